@@ -1,0 +1,1 @@
+"""Fits that turn file time into real time and pixels into metres."""

@@ -1,0 +1,1 @@
+"""Pixels to numbers: pure steps on arrays. Reading and writing files happens in measure/io."""
