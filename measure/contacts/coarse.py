@@ -1,0 +1,291 @@
+"""Coarse look at the feet: when each is clearly off its own floor, and when both are.
+
+Works on pose alone and on any clock: nothing here assumes how fast the file plays. The times
+are good to a few hundredths of a second; the pixels near each event give the real ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter
+
+from measure.types import FOOT_LANDMARKS, Floats, Foot, Landmark, PoseTrack
+
+Flags = NDArray[np.bool_]
+FEET: tuple[Foot, Foot] = ("left", "right")
+
+
+@dataclass(frozen=True, slots=True)
+class CoarseSettings:
+    """Lengths in statures (the athlete's height in the picture), so that children count too."""
+
+    clear_of_floor_statures: float = 0.020
+    """A foot whose lowest point is higher than this above its own floor is in the air."""
+    slow_share: float = 0.12
+    """A foot slower than this share of its own fast movements may be standing."""
+    side_step_statures: float = 0.012
+    """A stretch that a foot leaves downwards by more than this was no standing."""
+    stride_statures: float = 0.03
+    """Speeds are taken over as many pictures as a fast foot needs for this way, so that a
+    240-per-second clip is judged like one of 60, whatever its clock says."""
+    gap_bridged_strides: int = 2
+    """Shorter returns to the floor within a lift are noise of the pose."""
+    shortest_flight_strides: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """One foot off the ground, in rows of the pose track; None where the clip cuts it off."""
+
+    foot: Foot
+    first_row: int
+    last_row: int
+    starts_in_clip: bool
+    ends_in_clip: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CoarseFlight:
+    """Both feet off the ground, with the fall of the hips as witness."""
+
+    first_row: int
+    last_row: int
+    fall_px_per_s2: float
+    """Downward acceleration of the hips, in the clock of the times given."""
+    fall_sigma_px_per_s2: float
+    residual_px: float
+    """How far the hips stray from a parabola."""
+    lifts: tuple[Lift, Lift]
+    """The left and the right foot's lift that overlap here."""
+
+
+@dataclass(frozen=True, slots=True)
+class FootHeights:
+    """Heights of each foot's lowest point above its own floor, in statures, shape (T,)."""
+
+    left: Floats
+    right: Floats
+    stature_px: float
+    stride: int
+    """Pictures over which a fast foot moves visibly; 1 at 60 per second and slower."""
+
+    def of(self, foot: Foot) -> Floats:
+        """Give one foot's heights."""
+        return self.left if foot == "left" else self.right
+
+
+def stature_in_px(track: PoseTrack) -> float:
+    """Give the athlete's height in the picture while she stands tall.
+
+    Parameters
+    ----------
+    track : PoseTrack
+
+    Returns
+    -------
+    float
+        Pixels from sole to crown: the upper end of the nose-to-heel heights over 0.905, the
+        share of stature at which the nose stands (measured on drawn figures, no source).
+    """
+    heels = track.px[:, [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL], 1]
+    seen = np.isfinite(heels).all(axis=1) & np.isfinite(track.px[:, Landmark.NOSE, 1])
+    if not seen.any():
+        raise ValueError("track: expected at least one row with nose and heels")
+    heights = heels[seen].max(axis=1) - track.px[seen, Landmark.NOSE, 1]
+    return float(np.percentile(heights, 90) / 0.905)
+
+
+def measure_foot_heights(
+    track: PoseTrack, *, settings: CoarseSettings | None = None
+) -> FootHeights:
+    """Give each foot's height above the floor it stands on.
+
+    The floor is where the foot rests: slow stretches that it does not leave downwards. Between
+    them the floor is a straight line in time, so an athlete may walk towards the camera or
+    drop from a box.
+
+    Parameters
+    ----------
+    track : PoseTrack
+    settings : CoarseSettings, optional
+
+    Returns
+    -------
+    FootHeights
+    """
+    settings = settings or CoarseSettings()
+    stature_px = stature_in_px(track)
+    points = {foot: _foot_point(track, foot=foot, stature_px=stature_px) for foot in FEET}
+    stride = max(_stride(*point, settings=settings) for point in points.values())
+    heights = {}
+    for foot, (low, sideways) in points.items():
+        width = 2 * stride + 1
+        low = median_filter(low, width, mode="nearest")
+        sideways = median_filter(sideways, width, mode="nearest")
+        heights[foot] = low - _floor(low, sideways, stride=stride, settings=settings)
+    return FootHeights(heights["left"], heights["right"], stature_px, stride)
+
+
+def _foot_point(track: PoseTrack, *, foot: Foot, stature_px: float) -> tuple[Floats, Floats]:
+    """Lowest point upwards and toe sideways, statures, gaps bridged."""
+    marks = FOOT_LANDMARKS[foot]
+    heel, toe = track.px[:, marks.heel], track.px[:, marks.toe]
+    low = _bridged(-np.maximum(heel[:, 1], toe[:, 1])) / stature_px
+    return low, _bridged(toe[:, 0]) / stature_px
+
+
+def _bridged(values: Floats) -> Floats:
+    rows = np.arange(values.shape[0])
+    seen = np.isfinite(values)
+    if not seen.any():
+        raise ValueError("track: a foot is never seen")
+    bridged: Floats = np.interp(rows, rows[seen], values[seen])
+    return bridged
+
+
+def _stride(low: Floats, sideways: Floats, *, settings: CoarseSettings) -> int:
+    """Pictures that a fast foot needs for a visible way."""
+    for stride in range(1, 17):
+        way = np.percentile(_speed(low, sideways, stride=stride) * 2 * stride, 97)
+        if way > 2 * settings.stride_statures:
+            return stride
+    return 16
+
+
+def _speed(low: Floats, sideways: Floats, *, stride: int) -> Floats:
+    """Speed in statures per picture by central differences over two strides."""
+    rows = np.arange(low.shape[0])
+    ahead = np.minimum(rows + stride, rows[-1])
+    behind = np.maximum(rows - stride, 0)
+    way = np.hypot(low[ahead] - low[behind], sideways[ahead] - sideways[behind])
+    speed: Floats = way / np.maximum(ahead - behind, 1)
+    return speed
+
+
+def _floor(low: Floats, sideways: Floats, *, stride: int, settings: CoarseSettings) -> Floats:
+    """Level of the floor under a foot, statures, shape (T,)."""
+    speed = _speed(low, sideways, stride=stride)
+    still = speed < max(settings.slow_share * np.percentile(speed, 97), 1e-6)
+    rests = [
+        rest
+        for rest in _runs(still, gap=0)
+        if not _left_downwards(low, rest, stride=stride, by=settings.side_step_statures)
+    ]
+    if not rests:
+        return np.full_like(low, np.percentile(low, 5))
+    rows = np.concatenate([np.arange(first, last + 1) for first, last in rests])
+    levels = np.concatenate([np.full(b - a + 1, np.median(low[a : b + 1])) for a, b in rests])
+    floor: Floats = np.interp(np.arange(low.shape[0]), rows, levels)
+    return floor
+
+
+def _left_downwards(low: Floats, rest: tuple[int, int], *, stride: int, by: float) -> bool:
+    """Tell whether the foot goes lower soon after or came from lower soon before."""
+    first, last = rest
+    reach = max(4 * stride, last - first + 1)
+    level = np.median(low[first : last + 1])
+    before = low[max(0, first - reach) : first]
+    after = low[last + 1 : last + 1 + reach]
+    came_from_below = before.size > 0 and before.min() < level - by
+    goes_below = after.size > 0 and after.min() < level - by
+    return bool(came_from_below or goes_below)
+
+
+def find_lifts(heights: FootHeights, *, settings: CoarseSettings | None = None) -> list[Lift]:
+    """Find every stretch in which a foot is clear of its floor.
+
+    Parameters
+    ----------
+    heights : FootHeights
+    settings : CoarseSettings, optional
+
+    Returns
+    -------
+    list of Lift
+        In order of their first row.
+    """
+    settings = settings or CoarseSettings()
+    lifts = []
+    for foot in FEET:
+        up = heights.of(foot) > settings.clear_of_floor_statures
+        rows = up.shape[0]
+        for first, last in _runs(up, gap=settings.gap_bridged_strides * heights.stride):
+            lifts.append(Lift(foot, first, last, first > 0, last < rows - 1))
+    return sorted(lifts, key=lambda lift: (lift.first_row, lift.foot))
+
+
+def _runs(flags: Flags, *, gap: int) -> list[tuple[int, int]]:
+    """First and last row of every run of true flags, runs closer than the gap joined."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
+    runs: list[tuple[int, int]] = []
+    for first, after in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if runs and first - runs[-1][1] - 1 <= gap:
+            runs[-1] = (runs[-1][0], after - 1)
+        else:
+            runs.append((first, after - 1))
+    return runs
+
+
+def find_flights(
+    lifts: list[Lift],
+    track: PoseTrack,
+    time_s: Floats,
+    *,
+    stride: int = 1,
+    settings: CoarseSettings | None = None,
+) -> list[CoarseFlight]:
+    """Find the stretches in which both feet are up and the hips fall as a thrown body does.
+
+    Parameters
+    ----------
+    lifts : list of Lift
+    track : PoseTrack
+    time_s : ndarray of shape (T,)
+        Times of the track's rows on any clock.
+    stride : int
+        From ``FootHeights``.
+    settings : CoarseSettings, optional
+
+    Returns
+    -------
+    list of CoarseFlight
+    """
+    settings = settings or CoarseSettings()
+    flights = []
+    for left in (lift for lift in lifts if lift.foot == "left"):
+        for right in (lift for lift in lifts if lift.foot == "right"):
+            first = max(left.first_row, right.first_row)
+            last = min(left.last_row, right.last_row)
+            if last - first + 1 < settings.shortest_flight_strides * stride:
+                continue
+            fall = _fit_fall(track, time_s, first=first, last=last)
+            if fall is not None:
+                flights.append(CoarseFlight(first, last, *fall, lifts=(left, right)))
+    return sorted(flights, key=lambda flight: flight.first_row)
+
+
+def _fit_fall(
+    track: PoseTrack, time_s: Floats, *, first: int, last: int
+) -> tuple[float, float, float] | None:
+    """Fall of the mid-hip with its sigma and residual, or None where it does not fall."""
+    margin = (last - first + 1) // 8
+    rows = np.arange(first + margin, last - margin + 1)
+    hips = track.px[rows][:, [Landmark.LEFT_HIP, Landmark.RIGHT_HIP], 1].mean(axis=1)
+    seen = np.isfinite(hips)
+    if seen.sum() < 4:
+        rows = np.arange(max(0, first - 1), min(track.px.shape[0], last + 2))
+        hips = track.px[rows][:, [Landmark.LEFT_HIP, Landmark.RIGHT_HIP], 1].mean(axis=1)
+        seen = np.isfinite(hips)
+        if seen.sum() < 4:
+            return None
+    times = time_s[rows[seen]] - time_s[rows[seen]].mean()
+    basis = np.stack([np.ones_like(times), times, times**2 / 2], axis=1)
+    solution, *_ = np.linalg.lstsq(basis, hips[seen], rcond=None)
+    residual = hips[seen] - basis @ solution
+    noise_px = max(float(np.sqrt((residual**2).sum() / max(seen.sum() - 3, 1))), 0.3)
+    covariance = np.linalg.inv(basis.T @ basis) * noise_px**2
+    fall, sigma = float(solution[2]), float(np.sqrt(covariance[2, 2]))
+    return (fall, sigma, noise_px) if fall > 2 * sigma else None
