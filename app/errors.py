@@ -1,0 +1,9 @@
+"""What the application raises beside the measuring room's own errors."""
+
+from __future__ import annotations
+
+from measure.errors import FlightmarkError
+
+
+class HistoryFailed(FlightmarkError):
+    """The history could not be opened, read or written; what it held before is untouched."""

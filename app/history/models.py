@@ -1,0 +1,172 @@
+"""The tables of the history. Rows are not domain values: ``mapping`` turns one into the other.
+
+Only portable column types, so that one set of migrations serves every database. Physical
+columns are named exactly as in the report, unit included.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    DateTime,
+    Dialect,
+    Double,
+    ForeignKey,
+    ForeignKeyConstraint,
+    MetaData,
+    String,
+    TypeDecorator,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
+
+NAMING = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+"""Every constraint has a name, so that a later migration can change it on any database."""
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A moment in UTC. Takes only values that know their zone; gives them back in UTC."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn a moment into UTC for the database."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"datetime: expected one with a time zone, got {value!r}")
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Give a stored moment its zone back (SQLite keeps none)."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Base(DeclarativeBase):
+    """The common ground of all tables."""
+
+    metadata = MetaData(naming_convention=NAMING)
+    type_annotation_map = {  # noqa: RUF012
+        datetime: UtcDateTime,
+        float: Double,
+        dict[str, Any]: JSON,
+    }
+
+
+class Athlete(Base):
+    """A person whose jumps are kept."""
+
+    __tablename__ = "athlete"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(100))
+    name_key: Mapped[str] = mapped_column(String(300), unique=True)
+    """The name without regard to case, so that one person isn't kept twice."""
+    stature_m: Mapped[float | None]
+    created_at: Mapped[datetime]
+
+
+class TrainingSession(Base):
+    """One athlete's one day of training."""
+
+    __tablename__ = "training_session"
+    __table_args__ = (
+        UniqueConstraint("athlete_id", "on_date"),
+        UniqueConstraint("id", "athlete_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    athlete_id: Mapped[int] = mapped_column(ForeignKey("athlete.id", ondelete="CASCADE"))
+    on_date: Mapped[date]
+    athlete: Mapped[Athlete] = relationship(lazy="raise")
+
+
+class Clip(Base):
+    """One filmed file of one athlete, known by its content."""
+
+    __tablename__ = "clip"
+    __table_args__ = (
+        UniqueConstraint("athlete_id", "sha256"),
+        # Both columns together, so that a clip can't stand in another athlete's session.
+        ForeignKeyConstraint(
+            ["session_id", "athlete_id"],
+            ["training_session.id", "training_session.athlete_id"],
+            ondelete="CASCADE",
+        ),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    athlete_id: Mapped[int]
+    session_id: Mapped[int] = mapped_column(index=True)
+    sha256: Mapped[str] = mapped_column(String(64))
+    file_name: Mapped[str] = mapped_column(String(255))
+    recorded_at: Mapped[datetime | None]
+    """When the file says it was filmed."""
+    added_at: Mapped[datetime]
+    session: Mapped[TrainingSession] = relationship(lazy="raise")
+    results: Mapped[list[Result]] = relationship(
+        back_populates="clip", order_by="Result.id", lazy="raise", passive_deletes=True
+    )
+
+
+class Result(Base):
+    """What one analysis of a clip gave. Old ones stay; the newest of a clip is the current one."""
+
+    __tablename__ = "result"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    clip_id: Mapped[int] = mapped_column(ForeignKey("clip.id", ondelete="CASCADE"), index=True)
+    flightmark_version: Mapped[str] = mapped_column(String(50))
+    pose_model: Mapped[str] = mapped_column(String(200))
+    settings_sha256: Mapped[str] = mapped_column(String(64))
+    exercise: Mapped[str | None] = mapped_column(String(50), index=True)
+    report: Mapped[dict[str, Any]]
+    """The whole report, in the form that its ``schema`` names."""
+    created_at: Mapped[datetime]
+    clip: Mapped[Clip] = relationship(back_populates="results", lazy="raise")
+    jumps: Mapped[list[Jump]] = relationship(
+        order_by="Jump.number", lazy="raise", passive_deletes=True
+    )
+
+
+class Jump(Base):
+    """One flight of a result, for querying; names and units as in the report."""
+
+    __tablename__ = "jump"
+    __table_args__ = (UniqueConstraint("result_id", "number"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    result_id: Mapped[int] = mapped_column(ForeignKey("result.id", ondelete="CASCADE"))
+    number: Mapped[int]
+    """Place in the clip, from 1."""
+    take_off_s: Mapped[float]
+    take_off_sigma_s: Mapped[float]
+    landing_s: Mapped[float]
+    landing_sigma_s: Mapped[float]
+    flight_time_s: Mapped[float]
+    flight_time_sigma_s: Mapped[float]
+    height_m: Mapped[float]
+    height_sigma_m: Mapped[float]
+    height_com_m: Mapped[float | None]
+    height_com_sigma_m: Mapped[float | None]
+    height_standing_m: Mapped[float | None]
+    height_standing_sigma_m: Mapped[float | None]
+    contact_time_s: Mapped[float | None]
+    contact_time_sigma_s: Mapped[float | None]
+    rsi_mps: Mapped[float | None]
+    rsi_sigma_mps: Mapped[float | None]
+    take_off_side: Mapped[str] = mapped_column(String(5))
+    landing_side: Mapped[str] = mapped_column(String(5))
+    turn_deg: Mapped[float | None]
+    turn_sigma_deg: Mapped[float | None]

@@ -1,0 +1,168 @@
+"""Open a history: reach its database, and bring its tables up to date or say why not."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy.engine import URL
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+
+from app.errors import HistoryFailed
+from app.folders import DATABASE_VARIABLE, history_url
+from app.history.store import History
+
+VERSION_TABLE = "flightmark_schema"
+BUSY_TIMEOUT_S = 30.0
+MIGRATIONS = Path(__file__).parent / "migrations"
+
+
+def open_history(url: str | None = None) -> History:
+    """Open the history at an address, made or brought up to date where needed.
+
+    Parameters
+    ----------
+    url : str, optional
+        SQLAlchemy database address. Default: what the environment says, else a file in the
+        user's data folder.
+
+    Returns
+    -------
+    History
+
+    Raises
+    ------
+    HistoryFailed
+        The address makes no sense, the database can't be reached, or a newer flightmark has
+        already changed its tables.
+    """
+    address = _address(url or history_url())
+    try:
+        _make_folder(address)
+        _bring_up_to_date(address)
+    except (DBAPIError, OSError) as error:
+        raise HistoryFailed(
+            f"The history at {_shown(address)} can't be opened ({_first_line(error)}).",
+            f"Check that the place exists, has room and may be written; {DATABASE_VARIABLE} "
+            "names another one.",
+        ) from error
+    return History(_engine(address, foreign_keys=True))
+
+
+def _address(text: str) -> URL:
+    try:
+        address = make_url(text)
+        address.get_dialect()
+    except (ArgumentError, NoSuchModuleError) as error:
+        raise HistoryFailed(
+            "The address of the history is not one that a database driver here understands.",
+            f"Give {DATABASE_VARIABLE} as, for example, sqlite:////home/me/history.sqlite.",
+        ) from error
+    return address
+
+
+def _make_folder(address: URL) -> None:
+    if _is_file(address):
+        Path(str(address.database)).parent.mkdir(parents=True, exist_ok=True)
+
+
+def _is_file(address: URL) -> bool:
+    return address.get_backend_name() == "sqlite" and address.database not in (None, "", ":memory:")
+
+
+def _bring_up_to_date(address: URL) -> None:
+    # Rebuilding a table in SQLite drops the old one, and with foreign keys on that would delete
+    # every row that points to it: migrations run without, and are checked before they count.
+    engine = _engine(address, foreign_keys=False)
+    try:
+        with engine.connect() as connection:
+            is_current = _is_current(connection, address)
+        if not is_current:
+            with engine.execution_options(sqlite_begin="IMMEDIATE").begin() as connection:
+                _upgrade(connection, address)
+    finally:
+        engine.dispose()
+
+
+def _is_current(connection: Connection, address: URL) -> bool:
+    scripts = ScriptDirectory.from_config(_config(None))
+    context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
+    present = context.get_current_revision()
+    if present is not None and present not in {item.revision for item in scripts.walk_revisions()}:
+        raise HistoryFailed(
+            f"The history at {_shown(address)} was written by a newer flightmark "
+            f"(its tables are of version {present}).",
+            "Bring flightmark up to date on this machine; nothing was changed.",
+        )
+    return present == scripts.get_current_head()
+
+
+def _upgrade(connection: Connection, address: URL) -> None:
+    # Someone else may have upgraded while this process waited for its turn to write.
+    if _is_current(connection, address):
+        return
+    command.upgrade(_config(connection), "head")
+    if connection.dialect.name == "sqlite":
+        orphans = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+        if orphans:
+            raise HistoryFailed(
+                f"Bringing the history at {_shown(address)} up to date would have left "
+                f"{len(orphans)} rows without an owner.",
+                "Nothing was changed; please report this.",
+            )
+
+
+def _config(connection: Connection | None) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    config.attributes["version_table"] = VERSION_TABLE
+    return config
+
+
+def _engine(address: URL, *, foreign_keys: bool) -> Engine:
+    is_sqlite = address.get_backend_name() == "sqlite"
+    engine = create_engine(
+        address,
+        json_serializer=_strict_json,
+        connect_args={"timeout": BUSY_TIMEOUT_S} if is_sqlite else {},
+        pool_pre_ping=not is_sqlite,
+    )
+    if is_sqlite:
+        _prepare_sqlite(engine, foreign_keys=foreign_keys)
+    return engine
+
+
+def _strict_json(value: Any) -> str:
+    return json.dumps(value, allow_nan=False, ensure_ascii=False)
+
+
+def _prepare_sqlite(engine: Engine, *, foreign_keys: bool) -> None:
+    """Make SQLite keep references, wait its turn, and hold table changes in transactions too."""
+
+    @event.listens_for(engine, "connect")
+    def on_connect(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # the driver's own BEGIN leaves table changes outside
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute(f"PRAGMA foreign_keys={'ON' if foreign_keys else 'OFF'}")
+
+    @event.listens_for(engine, "begin")
+    def on_begin(connection: Connection) -> None:
+        # A reader that later wants to write can't wait its turn: writers say so at the start.
+        kind = connection.get_execution_options().get("sqlite_begin", "DEFERRED")
+        connection.exec_driver_sql(f"BEGIN {kind}")
+
+
+def _shown(address: URL) -> str:
+    return str(address.database) if _is_file(address) else address.render_as_string()
+
+
+def _first_line(error: BaseException) -> str:
+    cause = error.orig if isinstance(error, DBAPIError) and error.orig else error
+    return (str(cause).strip() or type(cause).__name__).splitlines()[0]
