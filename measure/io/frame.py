@@ -20,8 +20,7 @@ Samples = NDArray[Any]
 """Stored brightness or colour, 8 or 16 bits a sample."""
 Floats = NDArray[np.float64]
 
-CHROMA_MARGIN_PX = 8
-"""Converted beyond a wanted rectangle, so that colour interpolation at its edge has neighbours."""
+TURNS = {90: cv2.ROTATE_90_CLOCKWISE, 180: cv2.ROTATE_180, 270: cv2.ROTATE_90_COUNTERCLOCKWISE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +55,7 @@ class Frame:
         ndarray of shape (H, W, 3), uint8
             Red, green, blue, 0 to 255.
         """
-        return self._upright(self._converted(self.picture))
+        return self._upright(self._converted(0, 0, self.picture.width, self.picture.height))
 
     def rgb_box(self, left: int, top: int, right: int, bottom: int) -> Bytes:
         """Upright rectangle, clipped to the picture; only that part is converted.
@@ -86,7 +85,7 @@ class Frame:
         corners = np.array([[left, right], [top, bottom], [1, 1]], dtype=float)
         stored = np.sort(np.rint(self._stored_from_upright() @ corners), axis=1).astype(int)
         (x0, x1), (y0, y1) = stored
-        return self._upright(self._converted_part(x0, y0, x1, y1))
+        return self._upright(self._converted(x0, y0, x1, y1))
 
     def warp(self, upright_from_crop: Floats, *, size_px: int) -> Bytes:
         """Square cut out of the upright picture along any affine map, bilinear.
@@ -112,7 +111,7 @@ class Frame:
         x0, y0 = np.clip(np.floor(corners.min(axis=1)).astype(int) - 2, 0, [width - 1, height - 1])
         x1, y1 = np.clip(np.ceil(corners.max(axis=1)).astype(int) + 2, [x0 + 1, y0 + 1],
                          [width, height])  # fmt: skip
-        part = self._converted_part(int(x0), int(y0), int(x1), int(y1))
+        part = self._converted(int(x0), int(y0), int(x1), int(y1))
         # cv2 puts a pixel's centre on whole numbers, this package on halves.
         centred = matrix.copy()
         centred[:, 2] += matrix[:, :2] @ [0.5, 0.5] - 0.5 - np.array([x0, y0])
@@ -145,13 +144,10 @@ class Frame:
             raise ValueError(f"step: expected at most the picture's shorter side, got {step}")
         stored = np.rot90(upright[: rows * step, : columns * step], turns)
         size = (columns, rows) if turns % 2 == 0 else (rows, columns)
-        small = np.asarray(cv2.resize(stored, size, interpolation=cv2.INTER_AREA))
+        small: Samples = np.asarray(cv2.resize(stored, size, interpolation=cv2.INTER_AREA))
         if stored.dtype == np.uint16:
-            small = small // (1 << self._luma_bits() - 8)
+            small = small >> _spare_bits(self.picture, 0)
         return np.ascontiguousarray(np.rot90(small, -turns).astype(np.uint8))
-
-    def _luma_bits(self) -> int:
-        return int(self.picture.format.components[0].bits)
 
     def _luma(self) -> Samples:
         picture = self.picture
@@ -170,22 +166,20 @@ class Frame:
         return np.array(maps[self.rotation_deg], dtype=np.float64)
 
     def _upright(self, stored: Bytes) -> Bytes:
-        return np.ascontiguousarray(np.rot90(stored, -(self.rotation_deg // 90)))
+        if self.rotation_deg == 0:
+            return np.ascontiguousarray(stored)
+        return np.asarray(cv2.rotate(stored, TURNS[self.rotation_deg]), dtype=np.uint8)
 
-    def _converted(self, picture: av.VideoFrame) -> Bytes:
-        rgb = self.reformatter.reformat(picture, format="rgb24", threads=1)
-        return np.asarray(rgb.to_ndarray(), dtype=np.uint8)
-
-    def _converted_part(self, x0: int, y0: int, x1: int, y1: int) -> Bytes:
-        width, height = self.picture.width, self.picture.height
+    def _converted(self, x0: int, y0: int, x1: int, y1: int) -> Bytes:
+        """RGB of a rectangle of the stored picture; the same whatever else is converted with it."""
+        picture = self.picture
+        if not _is_planar_yuv(picture):
+            picture = self.reformatter.reformat(picture, format="yuv420p", threads=1)
         # Even edges keep the colour samples where they are in the whole picture.
-        a, b = max(x0 - CHROMA_MARGIN_PX, 0) & ~1, max(y0 - CHROMA_MARGIN_PX, 0) & ~1
-        c = min((x1 + CHROMA_MARGIN_PX + 1) & ~1, width)
-        d = min((y1 + CHROMA_MARGIN_PX + 1) & ~1, height)
-        if not _is_planar_yuv(self.picture) or (c - a) * (d - b) > 0.8 * width * height:
-            return self._converted(self.picture)[y0:y1, x0:x1]
-        part = _cut(self.picture, a, b, c, d)
-        return self._converted(part)[y0 - b : y1 - b, x0 - a : x1 - a]
+        left, top = x0 & ~1, y0 & ~1
+        part = _cut(picture, left, top, x1 + x1 % 2, y1 + y1 % 2)
+        rgb = self.reformatter.reformat(part, format="rgb24", threads=1).to_ndarray()
+        return np.asarray(rgb[y0 - top : y1 - top, x0 - left : x1 - left], dtype=np.uint8)
 
 
 def _is_planar_yuv(picture: av.VideoFrame) -> bool:
@@ -199,27 +193,39 @@ def _is_planar_yuv(picture: av.VideoFrame) -> bool:
     )
 
 
+def _spare_bits(picture: av.VideoFrame, number: int) -> int:
+    """How many bits a sample has beyond eight."""
+    return max(int(picture.format.components[number].bits) - 8, 0)
+
+
 def _plane(picture: av.VideoFrame, number: int) -> Samples:
     """One plane of a planar picture as an array without its padding; no copy."""
     plane = picture.planes[number]
-    wide = picture.format.components[number].bits > 8
-    samples: Samples = np.frombuffer(
-        memoryview(plane), dtype=np.dtype(np.uint16 if wide else np.uint8)
-    )
+    kind = np.uint16 if _spare_bits(picture, number) else np.uint8
+    samples: Samples = np.frombuffer(memoryview(plane), dtype=np.dtype(kind))
     rows = samples.reshape(-1, plane.line_size // samples.itemsize)
     return rows[: plane.height, : plane.width]
 
 
 def _cut(picture: av.VideoFrame, x0: int, y0: int, x1: int, y1: int) -> av.VideoFrame:
-    """Rectangle of a planar picture as a picture of its own; x0 and y0 even."""
-    part = av.VideoFrame(x1 - x0, y1 - y0, picture.format.name)
+    """Rectangle of a planar picture as an 8-bit picture of its own; all edges even.
+
+    The converter takes one way for even 8-bit pictures and others, with other colour
+    interpolation, for the rest: brought to one form, a part equals the whole to the last bit.
+    """
+    whole = (x0, y0) == (0, 0) and (x1, y1) == (picture.width, picture.height)
+    if whole and not _spare_bits(picture, 0):
+        return picture
+    part = av.VideoFrame(x1 - x0, y1 - y0, f"{picture.format.name.partition('p')[0]}p")
     for number in range(len(picture.planes)):
         source, target = _plane(picture, number), _plane(part, number)
-        # A plane of colour holds one sample for one, two or four pixels.
+        # A plane of colour holds one sample for one or two pixels.
         across = round(picture.width / source.shape[1])
         down = round(picture.height / source.shape[0])
-        left, top = x0 // across, y0 // down
-        target[:] = source[top : top + target.shape[0], left : left + target.shape[1]]
+        source = source[y0 // down :, x0 // across :][: target.shape[0], : target.shape[1]]
+        rows, columns = source.shape
+        target[:rows, :columns] = source >> _spare_bits(picture, number)
+        target[rows:] = target[rows - 1]  # beyond an odd edge
+        target[:, columns:] = target[:, columns - 1 : columns]
     part.colorspace, part.color_range = picture.colorspace, picture.color_range
-    part.color_trc, part.color_primaries = picture.color_trc, picture.color_primaries
     return part
