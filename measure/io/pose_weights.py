@@ -22,7 +22,7 @@ _CUT_VERSION = 1
 _SILHOUETTE_SIDE_PX = 256
 
 
-class PoseModelMissing(FlightmarkError):
+class PoseModelMissingError(FlightmarkError):
     """The installed mediapipe wheel does not hold the files that the pose back end runs."""
 
 
@@ -87,7 +87,7 @@ def _bundled(inside: str) -> Path:
     folders = spec.submodule_search_locations if spec is not None else None
     path = Path(folders[0]) / inside if folders else None
     if path is None or not path.is_file():
-        raise PoseModelMissing(
+        raise PoseModelMissingError(
             f"The pose model {Path(inside).name} is not in the installed mediapipe package.",
             "Install the version of mediapipe that flightmark pins.",
         )

@@ -1,0 +1,163 @@
+"""One pass over a clip that finds the filmed athlete and keeps to her."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measure.errors import NothingToMeasure
+from measure.io.choose import ChooseSettings, choose_athlete
+from measure.io.follow import Follower, FollowSettings, Seen
+from measure.io.pose import PoseModel
+from measure.io.read import Clip, Frame
+from measure.types import FOOT_LANDMARKS, Landmark, PoseTrack
+
+__all__ = ["AthleteSettings", "FollowedAthlete", "follow_athlete"]
+
+Floats = NDArray[np.float64]
+
+_FEET = [point for leg in FOOT_LANDMARKS.values() for point in (leg.heel, leg.toe)]
+_HEELS = [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL]
+_ROUNDING = 0.1
+"""So that a file at 119.88 pictures per second counts as one at 120."""
+
+
+@dataclass(frozen=True, slots=True)
+class AthleteSettings:
+    """How a clip is looked through for its athlete."""
+
+    pose_rate_hz: float = 60.0
+    """Poses per second of file time, at least; pictures in between are passed over."""
+    cut_margin_px: float = 2.0
+    """A foot or head nearer to the picture's edge than this counts as cut off."""
+    follow: FollowSettings = field(default_factory=FollowSettings)
+    choose: ChooseSettings = field(default_factory=ChooseSettings)
+
+
+@dataclass(frozen=True, slots=True)
+class FollowedAthlete:
+    """The athlete's poses over the clip, and what was seen on the way. Nothing is smoothed."""
+
+    track: PoseTrack
+    """One row per looked-at frame; NaN where she was covered or out of the picture."""
+    most_people: int
+    """People seen at one moment, at most."""
+    seen_share: float
+    """Part of the looked-at frames that show her."""
+    feet_cut_share: float
+    """Part of her poses with a foot beyond the picture's edge."""
+    head_cut_share: float
+    """Part of her poses with the head beyond the picture's edge."""
+    height_px: float
+    """Nose to heel when most upright (90th percentile of the vertical distance)."""
+
+
+def follow_athlete(
+    clip: Clip,
+    model: PoseModel,
+    *,
+    settings: AthleteSettings | None = None,
+    progress: Callable[[float], None] | None = None,
+    each_frame: Callable[[Frame], None] | None = None,
+) -> FollowedAthlete:
+    """Find the filmed athlete and read her pose through the clip, in one streamed pass.
+
+    Parameters
+    ----------
+    clip : Clip
+        Decoded once, from its start to its end.
+    model : PoseModel
+        Any back end.
+    settings : AthleteSettings, optional
+        Rates and tolerances.
+    progress : callable, optional
+        Told the part done, 0 to 1.
+    each_frame : callable, optional
+        Handed every frame in order, also those without a pose, so that other measurements of
+        the pictures share the decoding.
+
+    Returns
+    -------
+    FollowedAthlete
+
+    Raises
+    ------
+    NothingToMeasure
+        When nobody can be followed anywhere in the clip.
+
+    Notes
+    -----
+    Wrong when somebody else is larger, livelier and longer in the picture than the athlete, or
+    when a person of her size steps in at her place while she is covered.
+    """
+    settings = settings or AthleteSettings()
+    stride = _stride(clip.stamps.usual_interval_s, settings.pose_rate_hz)
+    follower = Follower(model, settings=settings.follow)
+    looked_at: list[tuple[int, float]] = []
+    for frame in clip.frames():
+        if each_frame is not None:
+            each_frame(frame)
+        if frame.index % stride == 0:
+            follower.take(frame)
+            looked_at.append((frame.index, frame.file_time_s))
+        if progress is not None:
+            progress(min((frame.index + 1) / clip.stamps.frame_count, 1.0))
+    size_px = (clip.stream.width_px, clip.stream.height_px)
+    rows = choose_athlete(follower.bodies(), width_px=size_px[0], settings=settings.choose)
+    if not rows:
+        raise NothingToMeasure(
+            "Nobody can be followed in this clip.",
+            "Film one athlete, the whole body in the picture, in daylight or a well-lit room.",
+        )
+    track = _track(rows, looked_at, size_px)
+    return _described(track, follower.most_at_once, settings.cut_margin_px)
+
+
+def _stride(interval_s: float, pose_rate_hz: float) -> int:
+    """Every how manieth frame gets a pose: never fewer than ``pose_rate_hz`` per second."""
+    return max(1, math.floor(1 / interval_s / pose_rate_hz + _ROUNDING))
+
+
+def _track(
+    rows: Sequence[Seen], looked_at: Sequence[tuple[int, float]], size_px: tuple[int, int]
+) -> PoseTrack:
+    """Rows for all frames looked at, empty where the athlete was not seen."""
+    count = len(looked_at)
+    place = {index: k for k, (index, _) in enumerate(looked_at)}
+    px = np.full((count, len(Landmark), 2), np.nan)
+    world_m = np.full((count, len(Landmark), 3), np.nan)
+    visibility = np.zeros((count, len(Landmark)))
+    for row in rows:
+        k = place[row.frame_index]
+        px[k], world_m[k], visibility[k] = row.pose.px, row.pose.world_m, row.pose.visibility
+    return PoseTrack(
+        frame_index=np.array([index for index, _ in looked_at], dtype=np.int64),
+        file_time_s=np.array([time_s for _, time_s in looked_at]),
+        px=px, visibility=visibility, world_m=world_m,
+        width_px=size_px[0], height_px=size_px[1],
+    )  # fmt: skip
+
+
+def _described(track: PoseTrack, most_people: int, margin_px: float) -> FollowedAthlete:
+    seen = np.isfinite(track.px[:, 0, 0])
+    px = track.px[seen]
+    standing_px = px[:, _HEELS, 1].mean(axis=1) - px[:, Landmark.NOSE, 1]
+    return FollowedAthlete(
+        track=track,
+        most_people=most_people,
+        seen_share=float(seen.mean()),
+        feet_cut_share=_cut_share(px[:, _FEET], track, margin_px),
+        head_cut_share=_cut_share(px[:, [Landmark.NOSE]], track, margin_px),
+        height_px=float(np.percentile(standing_px, 90)),
+    )
+
+
+def _cut_share(px: Floats, track: PoseTrack, margin_px: float) -> float:
+    """Part of the rows in which any of the points lies outside the picture."""
+    limits = np.array([track.width_px, track.height_px]) - margin_px
+    outside = (px < margin_px) | (px > limits)
+    return float(outside.any(axis=(1, 2)).mean())
