@@ -49,6 +49,8 @@ class TimeBase:
     """One sentence per piece of evidence, for the report."""
     refusal: Refused | None = None
     """Set exactly when ``status`` is ``refused``."""
+    checked_by_gravity: bool = False
+    """True where the fall in at least one flight confirms ``file_s_per_s``."""
 
     def __post_init__(self) -> None:
         if not self.file_s_per_s > 0:

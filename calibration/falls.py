@@ -1,0 +1,248 @@
+"""The parabola of one flight: how fast the body seems to fall, in pixels and file seconds.
+
+In the air the centre of mass falls at g. What the file shows instead tells how fast it plays
+(with a known scale) or how large a pixel is (with a known clock).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.values import Refused
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class FallSettings:
+    """Tunables of `measure_fall`."""
+
+    fewest_samples: int = 7
+    """With six pictures or fewer the curvature says nothing about the clock."""
+    largest_misfit: float = 0.12
+    """Residual over the height of the arc (fall times T squared over 8) above which the path is
+    no parabola: arms, a lost track, a clock that changes on the way."""
+    tempo_ratio: float = 1.3
+    """A clock that jumps by this factor within the flight counts as changed (fall: squared)."""
+    step_gain: float = 16.0
+    """A time step or a change of tempo must raise twice the log likelihood by this much."""
+    step_residual_ratio: float = 0.45
+    """... and must leave no more than this share of the residual: the body model's own error
+    looks like a step down to half of it."""
+    outlier_sigmas: float = 2.0
+    """Beyond this many robust sigmas a sample loses weight (Huber)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """One flight as a parabola of the file's clock."""
+
+    start_file_s: float
+    """Take-off, or as near to it as is known."""
+    end_file_s: float
+    """Landing."""
+    fall_px_per_file_s2: float
+    """Downward acceleration of the centre of mass."""
+    fall_sigma_px_per_file_s2: float
+    """From the scatter about the parabola only; doubt of scale and body model comes on top."""
+    residual_px: float
+    """Standard deviation about the parabola."""
+    sample_count: int
+    """Distinct pictures used."""
+    is_parabola: bool = True
+    """False where the path bends otherwise: such a flight can't witness for or against a clock."""
+    missing_file_s: float = 0.0
+    """Time that the stamps fail to show at ``missing_at_file_s``: a dropped picture with even
+    stamps; negative for a picture too many."""
+    missing_at_file_s: float | None = None
+
+    @property
+    def duration_file_s(self) -> float:
+        """Time in the air on the file's clock, a missing picture included."""
+        return self.end_file_s - self.start_file_s + self.missing_file_s
+
+
+@dataclass(frozen=True, slots=True)
+class _Parabola:
+    fall: float
+    fall_sigma: float
+    residual_px: float
+    misfit: float
+    """Sum of squares, outliers damped."""
+    widening: float
+    """Factor by which neighbours that err alike widen sigma."""
+
+
+def measure_fall(
+    file_time_s: Floats,
+    height_px: Floats,
+    *,
+    airborne_file_s: tuple[float, float],
+    settings: FallSettings | None = None,
+) -> Fall | Refused:
+    """Fit free fall to the centre of mass of one flight.
+
+    Parameters
+    ----------
+    file_time_s : ndarray of shape (N,)
+        Stamps of the distinct pictures within the flight, increasing. Leave repeats out: they
+        are no new information.
+    height_px : ndarray of shape (N,)
+        Height of the centre of mass in the picture, upwards; NaN where not seen. A single body
+        point does: only where the limbs keep still.
+    airborne_file_s : (float, float)
+        Take-off and landing on the same clock.
+    settings : FallSettings, optional
+
+    Returns
+    -------
+    Fall or Refused
+        Refused where there are too few pictures to see a curve.
+
+    Notes
+    -----
+    y = c0 + c1 t - a t^2 / 2 by Huber-weighted least squares. For N even samples over a flight
+    T with point noise s, sigma of a is 2 sqrt(180) s / (sqrt(N) T^2); correlated residuals
+    widen it. *When this is wrong*: a camera that tilts or an athlete who comes nearer bends the
+    path as well; limbs that swing unlike the body model do too.
+    """
+    settings = settings or FallSettings()
+    _check(file_time_s, height_px, airborne_file_s)
+    seen = np.isfinite(height_px)
+    times, heights = file_time_s[seen] - airborne_file_s[0], height_px[seen]
+    count = int(times.shape[0])
+    if count < settings.fewest_samples:
+        return Refused(
+            what="fall",
+            reason=f"The flight shows only {count} distinct pictures.",
+            hint="Film at 60 pictures a second or more.",
+        )
+    plain = _fit(times, heights, settings)
+    missing_s, missing_at, stepped = _best_step(times, heights, plain, settings)
+    arc_px = abs(stepped.fall) * np.ptp(times) ** 2 / 8
+    bends = stepped.fall > 0 and stepped.residual_px <= settings.largest_misfit * arc_px
+    return Fall(
+        start_file_s=airborne_file_s[0],
+        end_file_s=airborne_file_s[1],
+        fall_px_per_file_s2=stepped.fall,
+        fall_sigma_px_per_file_s2=stepped.fall_sigma,
+        residual_px=stepped.residual_px,
+        sample_count=count,
+        is_parabola=bool(bends) and not _tempo_changes(times, heights, stepped, settings),
+        missing_file_s=missing_s,
+        missing_at_file_s=None if missing_at is None else missing_at + airborne_file_s[0],
+    )
+
+
+def _check(times: Floats, heights: Floats, airborne: tuple[float, float]) -> None:
+    if times.ndim != 1 or times.shape != heights.shape:
+        raise ValueError(
+            f"height_px: expected the shape of file_time_s {times.shape}, got {heights.shape}"
+        )
+    if times.size > 1 and not np.all(np.diff(times) > 0):
+        raise ValueError("file_time_s: expected strictly increasing")
+    if not airborne[1] > airborne[0]:
+        raise ValueError(f"airborne_file_s: expected start before end, got {airborne}")
+
+
+def _fit(
+    times: Floats, heights: Floats, settings: FallSettings, extra: Floats | None = None
+) -> _Parabola:
+    """Huber-weighted parabola; an extra column is fitted along where given."""
+    centred = times - times.mean()
+    columns = [np.ones_like(centred), centred, -(centred**2) / 2]
+    basis = np.stack(columns if extra is None else [*columns, extra], axis=1)
+    weights = np.ones_like(times)
+    freedom = max(times.size - basis.shape[1], 1)
+    for _ in range(4):
+        root = np.sqrt(weights)
+        solution = np.linalg.lstsq(basis * root[:, None], heights * root, rcond=None)[0]
+        residuals = heights - basis @ solution
+        spread = 1.4826 * float(np.median(np.abs(residuals))) * math.sqrt(times.size / freedom)
+        limit = settings.outlier_sigmas * max(spread, 1e-9)
+        weights = np.minimum(1.0, limit / np.maximum(np.abs(residuals), 1e-12))
+    misfit = float(np.sum(weights * residuals**2))
+    residual_px = math.sqrt(misfit / freedom)
+    information = np.linalg.inv((basis * weights[:, None]).T @ basis)
+    widening = _correlation_widening(residuals)
+    sigma = residual_px * math.sqrt(information[2, 2]) * widening
+    return _Parabola(float(solution[2]), sigma, residual_px, misfit, widening)
+
+
+def _correlation_widening(residuals: Floats) -> float:
+    """Square root of how many samples count as one (first-order autocorrelation)."""
+    power = float(residuals @ residuals)
+    if power == 0.0:
+        return 1.0
+    likeness = float(residuals[1:] @ residuals[:-1]) / power
+    likeness = min(max(likeness, 0.0), 0.9)
+    return math.sqrt((1 + likeness) / (1 - likeness))
+
+
+def _best_step(
+    times: Floats, heights: Floats, plain: _Parabola, settings: FallSettings
+) -> tuple[float, float | None, _Parabola]:
+    """Look for pictures that were dropped (or doubled) without the stamps showing it."""
+    interval_s = float(np.median(np.diff(times)))
+    best: tuple[float, float | None, _Parabola] = (0.0, None, plain)
+    for after in range(3, times.size - 3):
+        later = np.arange(times.size) >= after
+        for pictures in (1, 2, -1):
+            moved = np.where(later, times + pictures * interval_s, times)
+            if pictures < 0 and not np.all(np.diff(moved) > -0.5 * interval_s):
+                continue
+            fit = _fit(moved, heights, settings)
+            if fit.misfit < best[2].misfit:
+                at = float(times[after - 1] + times[after]) / 2
+                best = (pictures * interval_s, at, fit)
+    return best if _clearly_better(best[2], plain, times.size, settings) else (0.0, None, plain)
+
+
+def _clearly_better(
+    fit: _Parabola, plain: _Parabola, count: int, settings: FallSettings
+) -> bool:
+    independent = count / fit.widening**2
+    gain = independent * math.log(max(plain.misfit, 1e-12) / max(fit.misfit, 1e-12))
+    return (
+        gain > settings.step_gain
+        and fit.residual_px < settings.step_residual_ratio * plain.residual_px
+    )
+
+
+def _tempo_changes(
+    times: Floats, heights: Floats, plain: _Parabola, settings: FallSettings
+) -> bool:
+    """Tell whether the clock changes its pace within the flight (a slow-motion ramp).
+
+    At a change the picture's speed and fall both jump; the parabola with a second, bent part
+    from some picture on catches the jump in fall.
+    """
+    least = settings.tempo_ratio**2
+    for after in range(3, times.size - 3):
+        late = np.maximum(times - times[after], 0.0)
+        kink = _fit(times, heights, settings, extra=late)
+        bend = _fit(times, heights, settings, extra=late**2)
+        better = kink if kink.misfit < bend.misfit else bend
+        if _clearly_better(better, plain, times.size, settings) and _speeds_differ(
+            times, heights, after, least, settings
+        ):
+            return True
+    return False
+
+
+def _speeds_differ(
+    times: Floats, heights: Floats, after: int, least: float, settings: FallSettings
+) -> bool:
+    """Fit both parts alone where they are long enough, and compare their falls."""
+    fewest = settings.fewest_samples - 2
+    if min(after, times.size - after) < fewest:
+        return True
+    falls = [
+        _fit(times[part], heights[part], settings).fall
+        for part in (slice(0, after), slice(after, None))
+    ]
+    return min(falls) <= 0 or max(falls) / min(falls) > least
