@@ -24,6 +24,11 @@ Floats = NDArray[np.float64]
 
 TRUNK = [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER, Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
 _BODY = [*TRUNK, Landmark.LEFT_KNEE, Landmark.RIGHT_KNEE, Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE]
+_YOUNG = 3
+"""Poses before a body's speed is believed."""
+_RECENT = 30
+"""Poses looked back at, at most."""
+_LOOKS = 4
 
 
 class TimedPicture(Picture, Protocol):
@@ -43,12 +48,16 @@ class FollowSettings:
     """How bodies are followed. Lengths are in radii of the circle round the whole body."""
 
     jump_radii: float = 0.15
-    """A pose farther than this from the prediction (median over trunk and legs) is not taken."""
-    jump_radii_per_s2: float = 30.0
-    """Added to it times the squared time since the last pose: what the body's own acceleration
-    can do."""
+    """A trunk farther than this from where it was expected is somebody else's."""
+    jump_radii_per_s2: float = 12.0
+    """Added to it times the squared time since the last pose: what a body's own acceleration
+    can do (2 g at a radius of 0.85 m)."""
+    young_jump_radii: float = 0.4
+    """Allowed instead while a body has too few poses for its speed to be known."""
+    size_ratio: float = 1.2
+    """Largest change of the circle from one pose to the next."""
     trend_s: float = 0.06
-    """Recent motion that places the next region."""
+    """Recent motion that says where a body is expected."""
     wait_s: float = 0.25
     """How long a body without a pose is waited for where it was expected."""
     probe_s: float = 3.0
@@ -61,7 +70,9 @@ class FollowSettings:
     deepest: int = 3
     bodies_at_once: int = 4
     same_radii: float = 0.2
-    """Two poses nearer than this (median over trunk and legs) are one person's."""
+    """Two poses nearer than this are one person's."""
+    settled_radii: float = 0.05
+    """A newcomer is believed once looking again moves the pose by less than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +82,8 @@ class Seen:
     frame_index: int
     file_time_s: float
     pose: Landmarks
+    misfit: float = 0.0
+    """Distance of the trunk from where it was expected, over what was allowed."""
 
 
 @dataclass
@@ -84,34 +97,35 @@ class Body:
         """File time of the latest pose."""
         return self.rows[-1].file_time_s
 
+    @property
+    def is_young(self) -> bool:
+        """Too few poses for its speed to be known."""
+        return len(self.rows) < _YOUNG
+
     def radius_px(self) -> float:
         """Median radius of the circle round the body over the latest poses."""
-        axes = np.array([row.pose.axis_px for row in self.rows[-30:]])
-        return float(np.median(np.hypot(*(axes[:, 1] - axes[:, 0]).T)))
+        return float(np.median([_radius_px(row.pose) for row in self.rows[-_RECENT:]]))
 
-    def expected_px(self, file_time_s: float) -> Floats:
-        """Landmarks if the body goes on as in its two latest poses, shape (33, 2).
+    def expected_px(self, file_time_s: float, *, trend_s: float) -> Floats:
+        """Axis and trunk if the body goes straight on, shape (6, 2): axis points first.
 
-        Beyond the length of that step the body is taken to stand still: a guess of its speed is
-        worth no more than that.
+        Beyond twice the trend's length the body is taken to stand still: its speed says no more.
         """
-        if len(self.rows) < 2:
-            return self.rows[-1].pose.px
-        before, last = self.rows[-2:]
-        step_s = last.file_time_s - before.file_time_s
-        ahead = min((file_time_s - last.file_time_s) / step_s, 2.0)
-        return last.pose.px + (last.pose.px - before.pose.px) * ahead
+        rows = [r for r in self.rows[-_RECENT:] if r.file_time_s >= self.last_s - trend_s]
+        rows = rows if len(rows) >= _YOUNG else self.rows[-_YOUNG:]
+        points = np.array([np.vstack([r.pose.axis_px, r.pose.px[TRUNK]]) for r in rows])
+        time_s = np.array([r.file_time_s for r in rows]) - self.last_s
+        centred_s = time_s - time_s.mean()
+        spread_s2 = float(np.sum(centred_s**2)) or 1.0
+        speed = np.tensordot(centred_s, points, axes=1) / spread_s2
+        ahead_s = min(file_time_s - self.last_s, 2 * trend_s)
+        return np.asarray(points.mean(axis=0) + speed * (ahead_s - time_s.mean()))
 
     def next_region(self, file_time_s: float, *, trend_s: float) -> Region:
         """Region for the next pose: the hips' straight path, the body's recent size and turn."""
-        recent = [row for row in self.rows[-30:] if row.file_time_s >= self.last_s - trend_s]
-        recent = recent if len(recent) > 1 else self.rows[-2:]
-        ago_s = np.array([row.file_time_s - self.last_s for row in recent])
-        axes = np.array([row.pose.axis_px for row in recent])
-        slope = np.polyfit(ago_s, axes[:, 0], 1)[0] if len(recent) > 1 else np.zeros(2)
-        hips = axes[:, 0].mean(axis=0) - slope * ago_s.mean()
-        hips = hips + slope * min(file_time_s - self.last_s, 2 * trend_s)
-        up = np.mean(axes[:, 1] - axes[:, 0], axis=0)
+        recent = [r for r in self.rows[-_RECENT:] if r.file_time_s >= self.last_s - trend_s]
+        up = np.mean([r.pose.axis_px[1] - r.pose.axis_px[0] for r in recent], axis=0)
+        hips = self.expected_px(file_time_s, trend_s=trend_s)[0]
         return region_from_axis(np.array([hips, hips + up]))
 
 
@@ -134,57 +148,76 @@ class Follower:
     def take(self, picture: TimedPicture) -> None:
         """Look at the next picture."""
         strangers = [self._go_on(body, picture) for body in self._live]
-        self._part(picture)
-        for pose in strangers:
-            if pose is not None:
-                self._begin(pose, picture)
+        self._part(picture.index)
         self._retire(picture.file_time_s)
-        for region in self._candidates(picture):
-            if self._is_known(region, picture.index):
-                continue
-            pose = self._model.landmarks(picture, region)
-            if pose is not None:
-                self._begin(pose, picture)
-        here = sum(body.rows[-1].frame_index == picture.index for body in self._live)
-        self.most_at_once = max(self.most_at_once, here)
+        regions = [region for region in strangers if region is not None]
+        for region in [*regions, *self._candidates(picture)]:
+            if not self._is_known(region, picture.index):
+                self._begin(region, picture)
+        here = [b for b in self._live if b.rows[-1].frame_index == picture.index]
+        self.most_at_once = max(self.most_at_once, sum(not body.is_young for body in here))
 
-    def _go_on(self, body: Body, picture: TimedPicture) -> Landmarks | None:
-        """Give the body its next pose; a pose that is somebody else's is handed back."""
-        settings = self._settings
-        region = body.next_region(picture.file_time_s, trend_s=settings.trend_s)
+    def _go_on(self, body: Body, picture: TimedPicture) -> Region | None:
+        """Give the body its next pose; where that is somebody else's, say where they are."""
+        settings, now_s = self._settings, picture.file_time_s
+        region = body.next_region(now_s, trend_s=settings.trend_s)
         pose = self._model.landmarks(picture, region)
         if pose is None:
             return None
-        elapsed_s = picture.file_time_s - body.last_s
-        allowed = settings.jump_radii + settings.jump_radii_per_s2 * min(elapsed_s, 0.1) ** 2
-        expected_px = body.expected_px(picture.file_time_s)
-        if _distance_px(pose.px, expected_px) > allowed * body.radius_px():
-            return pose
-        body.rows.append(Seen(picture.index, picture.file_time_s, pose))
+        expected_px = body.expected_px(now_s, trend_s=settings.trend_s)[2:]
+        radius_px = body.radius_px()
+        misfit = _apart_px(pose.px[TRUNK], expected_px) / radius_px / self._allowed(body, now_s)
+        ratio = _radius_px(pose) / _radius_px(body.rows[-1].pose)
+        if misfit > 1 or not 1 / settings.size_ratio < ratio < settings.size_ratio:
+            return region_from_axis(pose.axis_px)
+        body.rows.append(Seen(picture.index, now_s, pose, misfit))
         return None
 
-    def _part(self, picture: TimedPicture) -> None:
+    def _allowed(self, body: Body, now_s: float) -> float:
+        """Radii by which the trunk may miss its expected place."""
+        settings = self._settings
+        if body.is_young:
+            return settings.young_jump_radii
+        elapsed_s = min(now_s - body.last_s, 0.1)
+        return settings.jump_radii + settings.jump_radii_per_s2 * elapsed_s**2
+
+    def _part(self, index: int) -> None:
         """Where two bodies took one pose, leave it to the one whose path it continues."""
-        here = [body for body in self._live if body.rows[-1].frame_index == picture.index]
-        for k, one in enumerate(here):
-            for other in here[k + 1 :]:
-                if one.rows and other.rows and self._same(one, other, picture.index):
-                    loser = min(one, other, key=lambda body: len(body.rows))
-                    loser.rows.pop()
+        here = [body for body in self._live if body.rows[-1].frame_index == index]
+        here.sort(key=lambda body: (body.is_young, body.rows[-1].misfit))
+        kept: list[Body] = []
+        for body in here:
+            if any(self._same(body.rows[-1].pose, other) for other in kept):
+                body.rows.pop()
+            else:
+                kept.append(body)
         self._live = [body for body in self._live if body.rows]
 
-    def _same(self, one: Body, other: Body, index: int) -> bool:
-        if not (one.rows[-1].frame_index == other.rows[-1].frame_index == index):
-            return False
-        near = self._settings.same_radii * min(one.radius_px(), other.radius_px())
-        return _distance_px(one.rows[-1].pose.px, other.rows[-1].pose.px) < near
+    def _same(self, pose: Landmarks, body: Body) -> bool:
+        near = self._settings.same_radii * min(_radius_px(pose), body.radius_px())
+        return _apart_px(pose.px[_BODY], body.rows[-1].pose.px[_BODY]) < near
 
-    def _begin(self, pose: Landmarks, picture: TimedPicture) -> None:
-        body = Body([Seen(picture.index, picture.file_time_s, pose)])
+    def _begin(self, region: Region, picture: TimedPicture) -> None:
+        """Start a body where a pose holds still under a second look."""
         if len(self._live) >= self._settings.bodies_at_once:
             return
-        if not any(self._same(body, other, picture.index) for other in self._live):
-            self._live.append(body)
+        pose = self._settled(region, picture)
+        here = [body for body in self._live if body.rows[-1].frame_index == picture.index]
+        if pose is not None and not any(self._same(pose, body) for body in here):
+            self._live.append(Body([Seen(picture.index, picture.file_time_s, pose)]))
+
+    def _settled(self, region: Region, picture: TimedPicture) -> Landmarks | None:
+        """Look again where the first look says the body is, until the pose holds still."""
+        before = None
+        for _ in range(_LOOKS):
+            pose = self._model.landmarks(picture, region)
+            if pose is None:
+                return None
+            near = self._settings.settled_radii * _radius_px(pose)
+            if before is not None and _apart_px(pose.px[_BODY], before.px[_BODY]) < near:
+                return pose
+            before, region = pose, region_from_axis(pose.axis_px)
+        return None
 
     def _retire(self, file_time_s: float) -> None:
         oldest_s = file_time_s - self._settings.wait_s
@@ -211,16 +244,21 @@ class Follower:
         return regions
 
     def _is_known(self, region: Region, index: int) -> bool:
+        """Is somebody already followed in this region?"""
         for body in self._live:
             latest = body.rows[-1]
-            radius = body.radius_px()
-            apart = np.hypot(*(latest.pose.axis_px[0] - region.centre_px))
-            alike = 0.5 < region.size_px / (2.5 * radius) < 2.0
-            if latest.frame_index == index and apart < 0.3 * radius and alike:
+            radius_px = _radius_px(latest.pose)
+            apart_px = np.hypot(*(latest.pose.axis_px[0] - region.centre_px))
+            alike = 0.5 < region.size_px / region_from_axis(latest.pose.axis_px).size_px < 2.0
+            if latest.frame_index == index and apart_px < 0.3 * radius_px and alike:
                 return True
         return False
 
 
-def _distance_px(one: Floats, other: Floats) -> float:
-    """Median distance over trunk and legs, which one swapped pair of legs does not move."""
-    return float(np.median(np.hypot(*(one[_BODY] - other[_BODY]).T)))
+def _radius_px(pose: Landmarks) -> float:
+    return float(np.hypot(*(pose.axis_px[1] - pose.axis_px[0])))
+
+
+def _apart_px(one: Floats, other: Floats) -> float:
+    """Median distance over points, which one pair that is swapped does not move."""
+    return float(np.median(np.hypot(*(one - other).T)))
