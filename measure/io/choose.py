@@ -83,7 +83,7 @@ def _gap_s(rows: Sequence[Seen], others: Sequence[Seen]) -> float:
 
 
 def _continues(rows: Sequence[Seen], others: Sequence[Seen], settings: ChooseSettings) -> bool:
-    """Do the others fit into the time left free, at both ends, as the same person?"""
+    """Tell whether the others fit into free time, as the same person at both ends."""
     first, last = others[0].frame_index, others[-1].frame_index
     before = [row for row in rows if row.frame_index < first]
     after = [row for row in rows if row.frame_index > last]

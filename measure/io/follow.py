@@ -8,6 +8,7 @@ one pose. Which body is the athlete is decided afterwards, from all of them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -28,7 +29,7 @@ _YOUNG = 3
 """Poses before a body's speed is believed."""
 _RECENT = 30
 """Poses looked back at, at most."""
-_LOOKS = 4
+_LOOKS = 5
 
 
 class TimedPicture(Picture, Protocol):
@@ -66,7 +67,9 @@ class FollowSettings:
     search_every_s: float = 0.5
     """Search of the whole picture while somebody is followed."""
     deep_search_every_s: float = 0.25
-    """Search of enlarged parts too, while nobody is."""
+    """Search of enlarged parts too, while nobody is; each one in vain makes the next wait half as
+    long again, up to ``deep_search_rest_s``."""
+    deep_search_rest_s: float = 1.0
     deepest: int = 3
     bodies_at_once: int = 4
     same_radii: float = 0.2
@@ -138,8 +141,9 @@ class Follower:
         self._model = model
         self._settings = settings
         self._live: list[Body] = []
-        self._searched_s = -np.inf
-        self._probed_s = -np.inf
+        self._next_search_s = -np.inf
+        self._next_probe_s = -np.inf
+        self._in_vain = 0
 
     def bodies(self) -> list[Body]:
         """Everybody seen so far."""
@@ -150,10 +154,9 @@ class Follower:
         strangers = [self._go_on(body, picture) for body in self._live]
         self._part(picture.index)
         self._retire(picture.file_time_s)
-        regions = [region for region in strangers if region is not None]
-        for region in [*regions, *self._candidates(picture)]:
-            if not self._is_known(region, picture.index):
-                self._begin(region, picture)
+        self._begin([region for region in strangers if region is not None], picture)
+        self._probe(picture)
+        self._search(picture)
         here = [b for b in self._live if b.rows[-1].frame_index == picture.index]
         self.most_at_once = max(self.most_at_once, sum(not body.is_young for body in here))
 
@@ -197,14 +200,16 @@ class Follower:
         near = self._settings.same_radii * min(_radius_px(pose), body.radius_px())
         return _apart_px(pose.px[_BODY], body.rows[-1].pose.px[_BODY]) < near
 
-    def _begin(self, region: Region, picture: TimedPicture) -> None:
-        """Start a body where a pose holds still under a second look."""
-        if len(self._live) >= self._settings.bodies_at_once:
-            return
-        pose = self._settled(region, picture)
-        here = [body for body in self._live if body.rows[-1].frame_index == picture.index]
-        if pose is not None and not any(self._same(pose, body) for body in here):
-            self._live.append(Body([Seen(picture.index, picture.file_time_s, pose)]))
+    def _begin(self, regions: Sequence[Region], picture: TimedPicture) -> None:
+        """Start a body in each region where a pose holds still under a second look."""
+        for region in regions:
+            room = len(self._live) < self._settings.bodies_at_once
+            if not room or self._is_known(region, picture.index):
+                continue
+            pose = self._settled(region, picture)
+            here = [body for body in self._live if body.rows[-1].frame_index == picture.index]
+            if pose is not None and not any(self._same(pose, body) for body in here):
+                self._live.append(Body([Seen(picture.index, picture.file_time_s, pose)]))
 
     def _settled(self, region: Region, picture: TimedPicture) -> Landmarks | None:
         """Look again where the first look says the body is, until the pose holds still."""
@@ -224,27 +229,35 @@ class Follower:
         self.ended += [body for body in self._live if body.last_s < oldest_s]
         self._live = [body for body in self._live if body.last_s >= oldest_s]
 
-    def _candidates(self, picture: TimedPicture) -> list[Region]:
-        """Places where somebody may be who is not followed."""
+    def _probe(self, picture: TimedPicture) -> None:
+        """Look for lost bodies where they were last."""
         settings, now_s = self._settings, picture.file_time_s
-        regions: list[Region] = []
-        every_s = settings.search_every_s if self._live else settings.deep_search_every_s
-        if now_s - self._searched_s >= every_s:
-            first = not self.bodies()
-            depth = settings.deepest if not self._live else 0
-            regions += search_people(self._model, picture, depth=depth, at_least=int(first))
-            self._searched_s = now_s
-        if now_s - self._probed_s >= settings.probe_every_s:
-            missed = [body for body in self.ended if now_s - body.last_s < settings.probe_s]
-            regions += [
-                body.next_region(body.last_s, trend_s=settings.trend_s)
-                for body in missed[-settings.bodies_at_once :]
-            ]
-            self._probed_s = now_s
-        return regions
+        if now_s < self._next_probe_s:
+            return
+        missed = [body for body in self.ended if now_s - body.last_s < settings.probe_s]
+        missed = missed[-settings.bodies_at_once :]
+        self._begin([b.next_region(b.last_s, trend_s=settings.trend_s) for b in missed], picture)
+        self._next_probe_s = now_s + settings.probe_every_s
+
+    def _search(self, picture: TimedPicture) -> None:
+        """Look for people all over the picture, closely where nobody is known."""
+        settings, now_s = self._settings, picture.file_time_s
+        if now_s < self._next_search_s:
+            return
+        never = not self.bodies()
+        deepest = 0 if self._live else settings.deepest
+        for level, regions in enumerate(search_people(self._model, picture, deepest=deepest)):
+            self._begin(regions, picture)
+            # The very first search goes one level further: a bystander may hide a small athlete.
+            if self._live and (level > 0 or not never):
+                break
+        self._in_vain = 0 if self._live else self._in_vain + 1
+        rest_s = settings.deep_search_every_s * 1.5 ** (self._in_vain - 1)
+        wait_s = min(rest_s, settings.deep_search_rest_s)
+        self._next_search_s = now_s + (settings.search_every_s if self._live else wait_s)
 
     def _is_known(self, region: Region, index: int) -> bool:
-        """Is somebody already followed in this region?"""
+        """Tell whether somebody is already followed in this region."""
         for body in self._live:
             latest = body.rows[-1]
             radius_px = _radius_px(latest.pose)

@@ -55,9 +55,7 @@ class Region:
         cos, sin = math.cos(self.angle_rad) * scale, math.sin(self.angle_rad) * scale
         half = crop_px / 2
         x, y = self.centre_px
-        return np.array(
-            [[cos, -sin, x - half * (cos - sin)], [sin, cos, y - half * (sin + cos)]]
-        )
+        return np.array([[cos, -sin, x - half * (cos - sin)], [sin, cos, y - half * (sin + cos)]])
 
 
 @dataclass(frozen=True, slots=True)

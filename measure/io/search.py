@@ -1,7 +1,7 @@
 """Where to look for people: on the whole picture first, then on ever smaller squares of it.
 
-The detector sees its square at 224 pixels: somebody who fills less than about a fifth of the
-picture is found only in an enlarged part of it.
+The detector sees its square at some 200 pixels: somebody who fills less than about a fifth of
+the picture is found only in an enlarged part of it.
 """
 
 from __future__ import annotations
@@ -13,33 +13,32 @@ from measure.io.pose import Picture, PoseModel, Region
 
 __all__ = ["search_people"]
 
-_OVERLAP = 0.5
-_SAME_PERSON = 0.5
-"""Detections whose centres are nearer than this part of the larger circle are one person."""
+SMALLEST_SIDE_PX = 240
+"""In a smaller square a person would be too small to measure anything on."""
+OVERLAP = 0.5
 
 
-def search_people(model: PoseModel, picture: Picture, *, depth: int, at_least: int) -> list[Region]:
-    """People in the picture, each once, best first within each size of square.
+def search_people(model: PoseModel, picture: Picture, *, deepest: int) -> Iterator[list[Region]]:
+    """Detections level by level; the next level is looked at only when it is asked for.
 
     Parameters
     ----------
     model : PoseModel
+        Its detector is run once for each square.
     picture : Picture
-    depth : int
-        Deepest level tried once nobody was found: 0 is the whole picture, 1 squares of its
-        shorter side, and each further level squares of half the side.
-    at_least : int
-        Levels up to this one are searched even when somebody was found before.
+        What is searched.
+    deepest : int
+        Last level: 0 is the whole picture, 1 squares of its shorter side, and each further
+        level squares of half the side.
+
+    Yields
+    ------
+    list of Region
+        What a level shows, best first. One person may be found in several squares.
     """
-    found: list[Region] = []
-    for level in range(depth + 1):
-        if found and level > at_least:
-            break
-        here = [r for area in _areas(picture, level) for r in model.detect(picture, area)]
-        for region in sorted(here, key=lambda r: -r.score):
-            if not any(_same(region, other) for other in found):
-                found.append(region)
-    return found
+    for level in range(deepest + 1):
+        found = [r for area in _areas(picture, level) for r in model.detect(picture, area)]
+        yield sorted(found, key=lambda region: -region.score)
 
 
 def _areas(picture: Picture, level: int) -> Iterator[Region | None]:
@@ -47,6 +46,8 @@ def _areas(picture: Picture, level: int) -> Iterator[Region | None]:
         yield None
         return
     side = min(picture.width_px, picture.height_px) / 2 ** (level - 1)
+    if side < SMALLEST_SIDE_PX:
+        return
     for y in _middles(picture.height_px, side):
         for x in _middles(picture.width_px, side):
             yield Region((x, y), side)
@@ -54,12 +55,7 @@ def _areas(picture: Picture, level: int) -> Iterator[Region | None]:
 
 def _middles(length: float, side: float) -> list[float]:
     """Middles of overlapping squares that cover a length from edge to edge."""
-    count = 1 + math.ceil((length - side) / (side * (1 - _OVERLAP)) - 1e-9)
+    count = 1 + math.ceil((length - side) / (side * (1 - OVERLAP)) - 1e-9)
     if count == 1:
         return [length / 2]
     return [side / 2 + k * (length - side) / (count - 1) for k in range(count)]
-
-
-def _same(one: Region, other: Region) -> bool:
-    distance = math.dist(one.centre_px, other.centre_px)
-    return distance < _SAME_PERSON * max(one.size_px, other.size_px) / 2
