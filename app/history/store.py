@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,9 +15,9 @@ from sqlalchemy.orm import Session, aliased, joinedload, selectinload
 from app.errors import HistoryFailed
 from app.history.mapping import ResultRecord, record_from_row, row_from_report
 from app.history.models import Athlete, Clip, Result, TrainingSession
+from app.names import name_key, tidy_name
 from measure.report import Report
 
-LONGEST_NAME = 100
 T = TypeVar("T")
 
 
@@ -115,17 +114,15 @@ class History:
 
     def list_athletes(self) -> list[AthleteRecord]:
         """Give every athlete by name, with the number of clips."""
-        query = (
-            select(Athlete, func.count(Clip.id))
-            .outerjoin(Clip, Clip.athlete_id == Athlete.id)
-            .group_by(Athlete.id)
-            .order_by(Athlete.name_key)
-        )
         with self._session(self._engine) as session:
-            return [
-                AthleteRecord(name=row.name, stature_m=row.stature_m, clip_count=count)
-                for row, count in session.execute(query)
-            ]
+            rows = session.execute(_athletes().order_by(Athlete.name_key))
+            return [AthleteRecord(*row) for row in rows]
+
+    def find_athlete(self, name: str) -> AthleteRecord | None:
+        """Give the athlete of a name, in any case, or None."""
+        with self._session(self._engine) as session:
+            row = session.execute(_athletes().where(Athlete.name_key == name_key(name))).first()
+            return None if row is None else AthleteRecord(*row)
 
     def list_results(
         self, athlete: str, *, exercise: str | None = None, superseded: bool = False
@@ -179,25 +176,18 @@ class History:
             raise _failed(error) from error
 
 
-def tidy_name(text: str) -> str:
-    """Give an athlete's name in one form, or say what is wrong with it."""
-    name = " ".join(unicodedata.normalize("NFC", text).split())
-    if not 1 <= len(name) <= LONGEST_NAME:
-        raise ValueError(f"athlete: expected a name of 1 to {LONGEST_NAME} letters, got {text!r}")
-    if any(unicodedata.category(letter) == "Cc" for letter in name):
-        raise ValueError(f"athlete: expected a name without control characters, got {text!r}")
-    return name
-
-
-def name_key(text: str) -> str:
-    """Give what two spellings of the same name have in common."""
-    return unicodedata.normalize("NFC", tidy_name(text).casefold())
-
-
 def _failed(error: DBAPIError) -> HistoryFailed:
     return HistoryFailed(
         f"The history could not be read or written ({error.orig}).",
         "Nothing was half saved; check the disk or the database server and try again.",
+    )
+
+
+def _athletes() -> Select[*tuple[Any, ...]]:
+    return (
+        select(Athlete.name, Athlete.stature_m, func.count(Clip.id))
+        .outerjoin(Clip, Clip.athlete_id == Athlete.id)
+        .group_by(Athlete.id, Athlete.name, Athlete.stature_m, Athlete.name_key)
     )
 
 

@@ -1,0 +1,79 @@
+"""``flightmark history``: an athlete's heights over time, on the terminal or as CSV."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from app import exits
+from app.commands.values import read_athlete
+from app.exercises import EXERCISE_NAMES
+from app.outputs import TO_STDOUT
+
+if TYPE_CHECKING:
+    from app.history import History, ResultRecord
+
+
+def add_command(commands: Any) -> None:
+    """Say how the command is called."""
+    parser = commands.add_parser(
+        "history",
+        help="show an athlete's heights over time",
+        description="Shows the kept jumps of an athlete, like with like, or writes them as CSV.",
+    )
+    parser.add_argument("athlete", type=read_athlete, metavar="ATHLETE", help="name, in any case")
+    parser.add_argument(
+        "--exercise",
+        choices=EXERCISE_NAMES,
+        metavar="KEY",
+        help=f"only one of {', '.join(EXERCISE_NAMES)}",
+    )
+    parser.add_argument("--csv", metavar="FILE",
+                        help="write one row per jump, units in the column names; - for standard "
+                        "output")  # fmt: skip
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
+    """Show or export the current results of one athlete."""
+    from app.history import open_history
+
+    with open_history() as history:
+        results = history.list_results(arguments.athlete, exercise=arguments.exercise)
+        if not any(result.jumps for result in results):
+            print(f"flightmark history: {_nothing(history, arguments)}", file=sys.stderr)
+            return exits.NOTHING_MEASURED
+    if arguments.csv is not None:
+        _write_csv(results, arguments.csv)
+    if arguments.csv != TO_STDOUT:
+        from app.report.history_text import render_history
+
+        print("\n".join(render_history(results, athlete=results[0].athlete)))
+    return exits.MEASURED
+
+
+def _nothing(history: History, arguments: argparse.Namespace) -> str:
+    if history.find_athlete(arguments.athlete) is not None:
+        return f"Nothing of that exercise is kept for {arguments.athlete}."
+    known = [athlete.name for athlete in history.list_athletes()]
+    told = f"Known are {', '.join(known)}." if known else "The history is still empty."
+    return f"There is no athlete {arguments.athlete}. {told}"
+
+
+def _write_csv(results: list[ResultRecord], destination: str) -> None:
+    import csv
+
+    from app.atomic import write_text
+    from app.report.history_text import CSV_COLUMNS, list_csv_rows
+
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(CSV_COLUMNS)
+    writer.writerows(list_csv_rows(results))
+    if destination == TO_STDOUT:
+        sys.stdout.write(text.getvalue())
+    else:
+        write_text(Path(destination), text.getvalue())

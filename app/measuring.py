@@ -1,0 +1,45 @@
+"""What the commands ask of the measuring room, gathered so that a stand-in can take its place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+Progress = Callable[[str, float], None]
+"""Told the name of the step and the part of it that is done, 0 to 1."""
+
+
+@dataclass(frozen=True)
+class Measuring:
+    """The acts of the measuring room."""
+
+    request: Callable[..., Any]
+    """Makes the request for one clip from its path and the keywords of ``ClipRequest``."""
+    analyse: Callable[..., Any]
+    """Gives the analysis of a request; its ``report`` is the Report."""
+    annotate: Callable[..., Any]
+    """Draws an analysis into a clip at a path."""
+    write_stills: Callable[..., list[Path]]
+    """Writes an analysis's pictures into a folder."""
+
+
+def real_measuring() -> Measuring:
+    """Give the measuring room itself; importing it takes a moment."""
+    from measure.analyse import ClipRequest, analyse_clip
+
+    return Measuring(ClipRequest, analyse_clip, _annotate, _write_stills)
+
+
+def _annotate(analysis: Any, out_path: Path, *, progress: Progress | None = None) -> None:
+    from measure.io.annotate import annotate_clip
+
+    annotate_clip(analysis, out_path, progress=progress)
+
+
+def _write_stills(analysis: Any, folder: Path) -> list[Path]:
+    from measure.io.annotate import write_stills
+
+    pictures: list[Path] = write_stills(analysis, folder)
+    return pictures
