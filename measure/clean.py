@@ -145,9 +145,7 @@ def _fit(
     return np.where(enough[..., None], fitted, np.nan)
 
 
-def _weights(
-    time_s: Floats, half_width_s: float, *, without_self: bool
-) -> list[sparse.csr_matrix]:
+def _weights(time_s: Floats, half_width_s: float, *, without_self: bool) -> list[sparse.csr_matrix]:
     """Tricube weights times the zeroth to fourth power of the scaled time difference."""
     first = np.searchsorted(time_s, time_s - half_width_s, side="right")
     count = np.searchsorted(time_s, time_s + half_width_s, side="left") - first

@@ -24,12 +24,12 @@ Floats = NDArray[np.float64]
 class LegSettings:
     """What a jump of the legs and a disagreement with the model weigh against each other."""
 
-    most_per_point: float = 8.0
-    """A point's jump weighs no more than this (as minus log of a probability), so that one wild
-    point decides nothing."""
+    together: float = 0.15
+    """Share of each point in the weight of a jump: the ten points of two legs move together and
+    count as one and a half."""
     noise_legs: float = 0.01
     """Part of the leg's length by which a point is always free to jump."""
-    disagreement_per_s: float = 20.0
+    disagreement_per_s: float = 40.0
     """What naming the legs against the model weighs, for each second."""
     gap_s: float = 0.25
     """After a longer gap the legs are named afresh."""
@@ -99,8 +99,9 @@ def _jump_costs(legs_px: Floats, time_s: Floats, settings: LegSettings) -> Float
     noise_px = settings.noise_legs * float(np.percentile(hip_to_ankle, 90))
     # The usual jump is that of the best naming of each row: swaps do not count as noise.
     usual_px = float(np.median(jumps_px.mean(axis=(-2, -1)).min(axis=(1, 2, 3))))
-    weight = 0.5 * (jumps_px / max(usual_px + noise_px, 1e-9)) ** 2
-    return np.asarray(np.minimum(weight, settings.most_per_point).sum(axis=(-2, -1)))
+    # A long-tailed cost: one wild point, or one hard landing, decides nothing.
+    weight = np.log1p(0.5 * (jumps_px / max(usual_px + noise_px, 1e-9)) ** 2)
+    return np.asarray(settings.together * weight.sum(axis=(-2, -1)))
 
 
 def _cheapest_path(costs: Floats, disagreement: Floats) -> NDArray[np.bool_]:
