@@ -1,0 +1,93 @@
+"""The ground as it looks when no leg stands before it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measure.types import Floats, Landmark
+
+Picture = NDArray[np.float32]
+
+_LEGS = (
+    (Landmark.LEFT_HIP, Landmark.LEFT_KNEE), (Landmark.RIGHT_HIP, Landmark.RIGHT_KNEE),
+    (Landmark.LEFT_KNEE, Landmark.LEFT_ANKLE), (Landmark.RIGHT_KNEE, Landmark.RIGHT_ANKLE),
+    (Landmark.LEFT_ANKLE, Landmark.LEFT_HEEL), (Landmark.RIGHT_ANKLE, Landmark.RIGHT_HEEL),
+    (Landmark.LEFT_HEEL, Landmark.LEFT_TOE), (Landmark.RIGHT_HEEL, Landmark.RIGHT_TOE),
+    (Landmark.LEFT_WRIST, Landmark.LEFT_INDEX), (Landmark.RIGHT_WRIST, Landmark.RIGHT_INDEX),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Background:
+    """Picture of the ground, shape (H, W, 3), and where it was ever seen bare, shape (H, W)."""
+
+    picture: Picture
+    seen: NDArray[np.bool_]
+
+
+def legs_cover(
+    px: Floats, *, origin_px: tuple[float, float], shape: tuple[int, int], reach_px: float
+) -> NDArray[np.bool_]:
+    """Tell which pixels of a window lie within reach of a leg.
+
+    Parameters
+    ----------
+    px : ndarray of shape (33, 2)
+        Landmarks in the upright picture.
+    origin_px : tuple
+        Left and top edge of the window.
+    shape : tuple
+        Height and width of the window.
+    reach_px : float
+        Half the width of what counts as leg.
+
+    Returns
+    -------
+    ndarray of shape (H, W)
+    """
+    step = 4
+    rows = np.arange(0, shape[0], step) + step / 2 + origin_px[1]
+    columns = np.arange(0, shape[1], step) + step / 2 + origin_px[0]
+    grid = np.stack(np.meshgrid(columns, rows), axis=-1)
+    covered = np.zeros(grid.shape[:2], dtype=bool)
+    for a, b in _LEGS:
+        if np.isfinite(px[[a, b]]).all():
+            covered |= _distance_to_segment(grid, px[a], px[b]) < reach_px
+    blown_up = np.repeat(np.repeat(covered, step, axis=0), step, axis=1)
+    result: NDArray[np.bool_] = blown_up[: shape[0], : shape[1]]
+    return result
+
+
+def _distance_to_segment(grid: Floats, a: Floats, b: Floats) -> Floats:
+    along = b - a
+    share = ((grid - a) @ along) / max(float(along @ along), 1e-9)
+    nearest = a + np.clip(share, 0, 1)[..., None] * along
+    distance: Floats = np.hypot(*np.moveaxis(grid - nearest, -1, 0))
+    return distance
+
+
+def fit_background(pictures: Picture, covered: NDArray[np.bool_]) -> Background:
+    """Take the middle value of each pixel over the pictures in which no leg covers it.
+
+    Parameters
+    ----------
+    pictures : ndarray of shape (F, H, W, 3)
+    covered : ndarray of shape (F, H, W)
+
+    Returns
+    -------
+    Background
+        Pixels never seen bare carry the plain median and are marked unseen.
+    """
+    bare_count = (~covered).sum(axis=0)
+    stack = np.where(covered[..., None], np.float32(np.inf), pictures)
+    stack.sort(axis=0)
+    middle = np.maximum((bare_count - 1) // 2, 0)
+    picture = np.take_along_axis(stack, middle[None, :, :, None], axis=0)[0]
+    unseen = bare_count < 1
+    if unseen.any():
+        picture[unseen] = np.median(pictures[:, unseen], axis=0)
+    return Background(picture.astype(np.float32), ~unseen)

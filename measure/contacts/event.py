@@ -1,0 +1,259 @@
+"""One likelihood per foot event: still on the floor until an instant, moving freely after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from measure.contacts.plan import EventKind
+from measure.contacts.trace import Trace
+from measure.types import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class EventSettings:
+    """Priors of one kind of event; speeds as shares of the body's speed at the event."""
+
+    still_s: float
+    """How much standing is looked at."""
+    move_s: float
+    """How much movement is looked at."""
+    speed_share: float = 0.9
+    speed_share_sigma: float = 0.2
+    bend_mps2: float = -5.0
+    """Half the acceleration of the foot once it is free; free fall of the foot gives -4.9."""
+    bend_sigma_mps2: float = 6.0
+    drift_m: float = 0.004
+    """Slow movement allowed in the last 40 ms before the foot leaves."""
+    drift_s: float = 0.040
+    contact_sigma_m: float = 0.025
+    """How well the point of the shoe that stands last (or first) is known beforehand."""
+    lag_s: float = 0.0
+    """The toe gathers speed over this time; 0 where it starts or stops at once."""
+    height_noise_m: float = 0.0012
+    side_noise_m: float = 0.002
+    fewest_still: int = 2
+    fewest_moving: int = 3
+    step_s: float = 0.0005
+
+
+TAKE_OFF = EventSettings(
+    still_s=0.035, move_s=0.060, speed_share_sigma=0.12, bend_sigma_mps2=6.0, lag_s=0.006,
+    contact_sigma_m=0.02,
+)  # fmt: skip
+LANDING = EventSettings(
+    still_s=0.050, move_s=0.070, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
+    contact_sigma_m=0.03,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class EventFit:
+    """The instant at which one patch says that one foot left or met the ground."""
+
+    time_s: float
+    sigma_s: float
+    """Width of the likelihood, inflated by the misfit."""
+    speed_mps: float
+    """Speed of the foot just off the ground."""
+    residual_m: float
+    """Root mean square misfit of the heights."""
+    below_floor_m: float
+    """How far the foot seems to sink while standing; a slipped patch does."""
+    picture_count: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Heights:
+    """Rows of the linear model: height of a shoe point = picture terms times its place."""
+
+    since_s: Floats
+    """Time of each picture, on a clock in which the foot always leaves (landings mirrored)."""
+    rise_m: Floats
+    """Upward way of the patch centre."""
+    side_m: Floats
+    sin: Floats
+    cos_less_1: Floats
+    place_m: Floats
+    """Where the standing point is expected, from the patch centre, x right and y down."""
+
+
+def fit_event(
+    trace: Trace, *, kind: EventKind, speed_mps: float, px_per_m: float, settings: EventSettings
+) -> EventFit | None:
+    """Fit the instant of one event to the way of one patch.
+
+    The model: one point of the shoe, unknown within a few centimetres, neither rises nor slides
+    until the instant; after it the point rises as V f(tau) + q tau^2. V is near the speed of the
+    body, f starts with slope 0 and reaches slope 1 after the lag. Landings are the mirror image.
+
+    Parameters
+    ----------
+    trace : Trace
+    kind : {"take_off", "landing"}
+    speed_mps : float
+        Speed at which the body leaves or meets the ground.
+    px_per_m : float
+    settings : EventSettings
+
+    Returns
+    -------
+    EventFit or None
+        None where the patch was not followed through the event.
+
+    Notes
+    -----
+    Wrong where the foot bends inside the patch (bare toes roll off last), where the patch slid
+    inside a plain shoe, and where a heel rise seen from the front turns the foot out of the
+    picture plane: there the misfit grows and with it the sigma, but not always enough.
+    """
+    heights = _heights(trace, kind=kind, px_per_m=px_per_m)
+    guess = _guess(heights)
+    if guess is None or heights.since_s.shape[0] < 5:
+        return None
+    interval_s = float(np.median(np.diff(np.sort(heights.since_s))))
+    reach_s = max(1.6 * interval_s, 0.025)
+    grid = np.arange(guess - reach_s, guess + reach_s, settings.step_s)
+    model = _Model(heights, speed_mps, interval_s, settings)
+    weights = np.ones(heights.since_s.shape[0])
+    for final in (False, True):
+        costs = np.array([model.solve(instant, weights)[0] for instant in grid])
+        _, solution, misfit, used = model.solve(float(grid[costs.argmin()]), weights)
+        if not final:
+            weights = _robust_weights(misfit, used, settings.height_noise_m)
+    count = int(used.sum())
+    residual = float(np.sqrt((weights[used] ** 2 * misfit[used] ** 2).sum() / max(count - 3, 1)))
+    inflation = max(1.0, residual / settings.height_noise_m)
+    chance = np.exp(-0.5 * (costs - costs.min()) / inflation**2)
+    chance /= chance.sum()
+    instant = float((chance * grid).sum())
+    spread = float((chance * (grid - instant) ** 2).sum())
+    sigma = float(np.sqrt(spread + settings.step_s**2 / 12))
+    return EventFit(
+        time_s=instant if kind == "take_off" else -instant,
+        sigma_s=sigma, speed_mps=float(solution[2]), residual_m=residual,
+        below_floor_m=_sinking(heights, instant), picture_count=count,
+    )  # fmt: skip
+
+
+def _heights(trace: Trace, *, kind: EventKind, px_per_m: float) -> _Heights:
+    path = trace.path
+    direction = 1.0 if kind == "take_off" else -1.0
+    return _Heights(
+        since_s=direction * path.time_s,
+        rise_m=-path.shift_px[:, 1] / px_per_m,
+        side_m=path.shift_px[:, 0] / px_per_m,
+        sin=np.sin(path.turn_rad),
+        cos_less_1=np.cos(path.turn_rad) - 1,
+        place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m),
+    )
+
+
+def _standing_point(trace: Trace, *, kind: EventKind, px_per_m: float) -> Floats:
+    """Point of the sole that moves least while the foot stands, metres from the patch centre."""
+    patch, path = trace.patch, trace.path
+    low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
+    start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
+    since = path.time_s - path.time_s[path.reference_row]
+    standing = (since <= 0) & (since > -0.07) if kind == "take_off" else (since >= 0) & (since < 0.07)
+    rows, rhs = [np.eye(2) / (0.02 * px_per_m)], [start / (0.02 * px_per_m)]
+    for turn, shift in zip(path.turn_rad[standing], path.shift_px[standing], strict=True):
+        cos, sin = np.cos(turn), np.sin(turn)
+        rows.append(np.array([[cos - 1, -sin], [sin, cos - 1]]) / 0.3)
+        rhs.append(-shift / 0.3)
+    place, *_ = np.linalg.lstsq(np.concatenate(rows), np.concatenate(rhs), rcond=None)
+    result: Floats = place / px_per_m
+    return result
+
+
+def _height_of(heights: _Heights, place_m: Floats) -> Floats:
+    """Height of a shoe point above where it stood."""
+    height: Floats = (
+        heights.rise_m - heights.sin * place_m[0] - heights.cos_less_1 * place_m[1]
+    )
+    return height
+
+
+def _guess(heights: _Heights, *, clear_m: float = 0.02) -> float | None:
+    """First instant after which the standing point stays clear of the floor."""
+    order = np.argsort(heights.since_s)
+    times = heights.since_s[order]
+    rise = _height_of(heights, heights.place_m)[order]
+    clear = rise > clear_m
+    for i in range(1, times.shape[0]):
+        if clear[i : i + 3].all() and not clear[i - 1]:
+            share = (clear_m - rise[i - 1]) / max(rise[i] - rise[i - 1], 1e-9)
+            return float(times[i - 1] + np.clip(share, 0, 1) * (times[i] - times[i - 1])) - 0.009
+    return None
+
+
+def _sinking(heights: _Heights, instant: float) -> float:
+    since = heights.since_s - instant
+    standing = (since < 0) & (since > -0.1)
+    if standing.sum() < 2:
+        return 0.0
+    rise = _height_of(heights, heights.place_m)[standing]
+    return float(max(0.0, -np.median(np.sort(rise)[:2])))
+
+
+def _robust_weights(misfit: Floats, used: Floats, noise_m: float) -> Floats:
+    spread = max(1.4826 * float(np.median(np.abs(misfit[used]))), noise_m)
+    weights: Floats = np.sqrt(np.minimum(1.0, 2 * spread / np.maximum(np.abs(misfit), 1e-9)))
+    return np.where(used, weights, 1.0)
+
+
+class _Model:
+    """Linear model for a given instant: place (2), speed, bend, drift."""
+
+    def __init__(
+        self, heights: _Heights, speed_mps: float, interval_s: float, settings: EventSettings
+    ) -> None:
+        self.h, self.s = heights, settings
+        self.still_s = max(settings.still_s, settings.fewest_still * interval_s)
+        self.move_s = max(settings.move_s, settings.fewest_moving * interval_s)
+        sigmas = np.array(
+            [
+                settings.contact_sigma_m, settings.contact_sigma_m,
+                settings.speed_share_sigma * speed_mps, settings.bend_sigma_mps2, settings.drift_m,
+            ]
+        )  # fmt: skip
+        means = np.array(
+            [*heights.place_m, settings.speed_share * speed_mps, settings.bend_mps2, 0.0]
+        )
+        self.prior_rows, self.prior_rhs = np.diag(1 / sigmas), means / sigmas
+
+    def solve(self, instant: float, weights: Floats) -> tuple[float, Floats, Floats, Floats]:
+        """Best place, speed, bend and drift for one instant.
+
+        The cost is the squared misfit in sigmas less its expected value, since the number of
+        pictures that take part depends on the instant.
+        """
+        h, s = self.h, self.s
+        tau = h.since_s - instant
+        still = (tau <= 0) & (tau > -self.still_s)
+        used = still | ((tau > 0) & (tau < self.move_s))
+        rows = self._rows(tau)
+        down, up = rows[used] / s.height_noise_m, h.rise_m[used] / s.height_noise_m
+        side = np.zeros((int(still.sum()), 5))
+        side[:, 0], side[:, 1] = h.cos_less_1[still], -h.sin[still]
+        design = np.concatenate(
+            [down * weights[used, None], side / s.side_noise_m, self.prior_rows]
+        )
+        target = np.concatenate(
+            [up * weights[used], -h.side_m[still] / s.side_noise_m, self.prior_rhs]
+        )
+        solution = np.linalg.solve(design.T @ design, design.T @ target)
+        cost = float(((design @ solution - target) ** 2).sum()) - int(used.sum() + still.sum())
+        return cost, solution, rows @ solution - h.rise_m, used
+
+    def _rows(self, tau: Floats) -> Floats:
+        """Each picture's rise as a linear function of place, speed, bend and drift."""
+        free = np.maximum(tau, 0)
+        lag = self.s.lag_s
+        gathered = free - lag * (1 - np.exp(-free / lag)) if lag > 0 else free
+        drift = np.clip((tau + self.s.drift_s) / self.s.drift_s, 0, 1) ** 2
+        rows: Floats = np.stack(
+            [self.h.sin, self.h.cos_less_1, gathered, free**2, drift], axis=1
+        )
+        return rows

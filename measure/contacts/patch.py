@@ -1,0 +1,215 @@
+"""The forefoot as a patch of pixels: which pixels are shoe, and what they look like standing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation, binary_opening, gaussian_filter, label
+
+from measure.contacts.background import Background, Picture
+from measure.types import Floats
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """Pixels of a standing forefoot and its rim, in window coordinates (x, y; pixel centres)."""
+
+    points: Floats
+    """Shape (P, 2)."""
+    colours: Floats
+    """Shape (P, 3): what the standing picture shows there."""
+    opacity: Floats
+    """Shape (P, 1): 1 inside the shoe, 0 on bare ground."""
+    centre: Floats
+    """Shape (2,): the point that the foot is turned about."""
+    sole: Floats
+    """Shape (S, 2): lowest shoe pixel of each column."""
+    mask: Mask
+    """Shape (H, W): shoe pixels."""
+
+
+@dataclass(frozen=True, slots=True)
+class PatchRegion:
+    """Where the forefoot may be, in window coordinates and metres."""
+
+    toe: Floats
+    """Pose's toe in the standing picture, shape (2,)."""
+    heel: Floats
+    px_per_m: float
+    height_m: float
+    """How much of the foot above the sole belongs to the patch."""
+    behind_m: float = 0.05
+    ahead_m: float = 0.085
+    half_width_m: float = 0.075
+    """Used where the foot points at the camera."""
+
+
+def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
+    """Tell shoe from ground in a standing picture.
+
+    Parameters
+    ----------
+    reference : ndarray of shape (H, W, 3)
+    background : Background
+
+    Returns
+    -------
+    changed, shoe : ndarray of shape (H, W)
+        All that differs from the bare ground, and the same without what is merely darker, as a
+        shadow is. Dark shoes on grey ground may vanish from the second.
+    """
+    difference = reference - background.picture
+    noise = 1.4826 * float(np.median(np.abs(difference)))
+    threshold = float(np.clip(6 * noise, 14.0, 30.0))
+    changed = (np.abs(difference).max(axis=2) > threshold) & background.seen
+    ratio = (reference + 8) / (background.picture + 8)
+    middle = ratio.mean(axis=2)
+    shadow = (middle < 1.02) & (middle > 0.55) & (np.ptp(ratio, axis=2) < 0.10)
+    return changed, changed & ~shadow
+
+
+def forefoot_column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:
+    """Give the columns of the window that the forefoot may take, shape (H, W)."""
+    columns = np.arange(shape[1])[None, :] - region.toe[0]
+    backwards = region.heel[0] - region.toe[0]
+    unit = region.px_per_m
+    if abs(backwards) > 0.07 * unit:
+        behind = columns * np.sign(backwards)
+        inside = (behind > -region.behind_m * unit) & (behind < region.ahead_m * unit)
+    else:
+        inside = np.abs(columns) < region.half_width_m * unit
+    band: Mask = np.broadcast_to(inside, shape).copy()
+    return band
+
+
+def find_forefoot(
+    changed: Mask, shoe: Mask, *, region: PatchRegion
+) -> tuple[Mask, Mask] | None:
+    """Find the forefoot's pixels near pose's toe.
+
+    Parameters
+    ----------
+    changed, shoe : ndarray of shape (H, W)
+        From :func:`shoe_masks`.
+    region : PatchRegion
+
+    Returns
+    -------
+    (forefoot, body) or None
+        Pixels of the forefoot and the mask it was cut from; None where there are too few.
+    """
+    band = forefoot_column_band(region, shoe.shape)
+    rows = np.arange(shoe.shape[0])[:, None]
+    near = band & (np.abs(rows - region.toe[1]) < 0.09 * region.px_per_m)
+    few = 0.0015 * region.px_per_m**2
+    enough = (shoe & near).sum() > max(0.25 * (changed & near).sum(), few)
+    body = binary_opening(shoe if enough else changed, np.ones((3, 3)))
+    filled = np.flatnonzero((body & near).sum(axis=1) >= 3)
+    if filled.size < 3:
+        return None
+    lowest = filled.max()
+    top = lowest - region.height_m * region.px_per_m
+    forefoot = _large_parts(body & band & (rows > top) & (rows <= lowest))
+    return (forefoot, body) if forefoot.sum() > 0.0008 * region.px_per_m**2 else None
+
+
+def _large_parts(mask: Mask, *, share: float = 0.2) -> Mask:
+    """Keep the connected parts that have at least a share of the largest one's pixels."""
+    parts, count = label(mask, structure=np.ones((3, 3)))
+    if count <= 1:
+        return mask
+    sizes = np.bincount(parts.ravel())[1:]
+    kept: Mask = np.isin(parts, 1 + np.flatnonzero(sizes > share * sizes.max()))
+    return kept
+
+
+def cut_patch(reference: Picture, *, forefoot: Mask, rim: Mask) -> Patch:
+    """Cut the patch out of the standing picture.
+
+    Parameters
+    ----------
+    reference : ndarray of shape (H, W, 3)
+    forefoot : ndarray of shape (H, W)
+    rim : ndarray of shape (H, W)
+        Pixels that take part in the comparison: the forefoot and the bare ground about it.
+
+    Returns
+    -------
+    Patch
+    """
+    rows, columns = np.nonzero(rim)
+    opacity = gaussian_filter(forefoot.astype(np.float64), 0.6)[rows, columns][:, None]
+    inside_rows, inside_columns = np.nonzero(forefoot)
+    sole_columns = np.flatnonzero(forefoot.any(axis=0))
+    lowest = [np.flatnonzero(forefoot[:, column]).max() for column in sole_columns]
+    return Patch(
+        points=np.stack([columns, rows], axis=1).astype(np.float64),
+        colours=reference[rows, columns].astype(np.float64),
+        opacity=opacity,
+        centre=np.array([inside_columns.mean(), inside_rows.mean()]),
+        sole=np.stack([sole_columns, lowest], axis=1).astype(np.float64),
+        mask=forefoot,
+    )
+
+
+def first_patch(
+    reference: Picture, background: Background, *, region: PatchRegion
+) -> tuple[Patch, Mask, Mask] | None:
+    """Cut the first patch, from brightness alone.
+
+    Parameters
+    ----------
+    reference : ndarray of shape (H, W, 3)
+    background : Background
+    region : PatchRegion
+
+    Returns
+    -------
+    (patch, changed, other) or None
+        ``changed`` is all that differs from bare ground, ``other`` what belongs to another part
+        of the body and must stay out of the rim.
+    """
+    changed, shoe = shoe_masks(reference, background)
+    found = find_forefoot(changed, shoe, region=region)
+    if found is None:
+        return None
+    forefoot, _ = found
+    rows = np.arange(forefoot.shape[0])[:, None]
+    lowest = np.nonzero(forefoot)[0].max()
+    above_sole = np.broadcast_to(rows < lowest - 0.02 * region.px_per_m, forefoot.shape)
+    other = binary_dilation(changed & ~forefoot & (shoe | above_sole), np.ones((3, 3)))
+    wide = binary_dilation(forefoot, np.ones((9, 9)))
+    rim = wide & (forefoot | ~other) & background.seen
+    return cut_patch(reference, forefoot=forefoot, rim=rim), changed, other
+
+
+def reassign_patch(
+    reference: Picture, evidence: Floats, *, region: PatchRegion, changed: Mask, other: Mask
+) -> Patch | None:
+    """Cut the patch again by what moved with the shoe and what stayed with the ground.
+
+    Parameters
+    ----------
+    reference : ndarray of shape (H, W, 3)
+    evidence : ndarray of shape (H, W)
+        Grey levels by which the ground explains the moving foot's pixels worse than the shoe
+        does: positive on the shoe, negative on ground and shadow, 0 where not known.
+    region : PatchRegion
+    changed, other : ndarray of shape (H, W)
+        From :func:`first_patch`.
+
+    Returns
+    -------
+    Patch or None
+        None where too few pixels moved with the shoe.
+    """
+    forefoot = _large_parts(binary_opening(evidence > 2.5, np.ones((3, 3))))
+    if forefoot.sum() < 0.0012 * region.px_per_m**2:
+        return None
+    wide = binary_dilation(forefoot, np.ones((7, 7)))
+    ground = (evidence < -1.0) | ~changed
+    return cut_patch(reference, forefoot=forefoot, rim=forefoot | (wide & ground & ~other))

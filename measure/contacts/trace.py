@@ -1,0 +1,151 @@
+"""From one planned event's pictures to the ways of its forefoot patches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from measure.contacts.background import Background, Picture
+from measure.contacts.follow import PatchPath, follow_patch, sample, turned_places, with_slopes
+from measure.contacts.patch import (
+    Patch,
+    PatchRegion,
+    first_patch,
+    forefoot_column_band,
+    reassign_patch,
+)
+from measure.types import Floats
+
+Rows = NDArray[np.int64]
+
+PATCH_HEIGHTS_M = (0.06, 0.07, 0.08)
+"""Small patches slide inside plain shoes, large ones feel the ankle: three vote."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """One patch size's way through the pictures of one event."""
+
+    patch: Patch
+    path: PatchPath
+
+
+@dataclass(frozen=True, slots=True)
+class EventPictures:
+    """All that is known about one foot near one event, in window coordinates."""
+
+    pictures: Picture
+    """Shape (K, H, W, 3), blurred by 0.8 px, grey levels 0 to 255."""
+    time_s: Floats
+    background: Background
+    reference_row: int
+    toe_px: Floats
+    """Pose's toe in each picture, shape (K, 2)."""
+    heel_px: Floats
+    px_per_m: float
+
+
+def trace_event(event: EventPictures) -> list[Trace]:
+    """Follow the forefoot with every patch size that finds enough shoe.
+
+    Parameters
+    ----------
+    event : EventPictures
+
+    Returns
+    -------
+    list of Trace
+        Empty where no forefoot stands out from the ground.
+    """
+    stacks = _Stacks(with_slopes(event.pictures), with_slopes(event.background.picture))
+    traces = []
+    for height_m in PATCH_HEIGHTS_M:
+        region = PatchRegion(
+            toe=event.toe_px[event.reference_row], heel=event.heel_px[event.reference_row],
+            px_per_m=event.px_per_m, height_m=height_m,
+        )  # fmt: skip
+        trace = _trace_one(event, stacks, region)
+        if trace is not None:
+            traces.append(trace)
+    return traces
+
+
+@dataclass(frozen=True, slots=True)
+class _Stacks:
+    """Pictures and ground with their slopes, worked out once for all patch sizes."""
+
+    pictures: Picture
+    ground: Picture
+
+
+def _trace_one(event: EventPictures, stacks: _Stacks, region: PatchRegion) -> Trace | None:
+    reference = event.pictures[event.reference_row]
+    first = first_patch(reference, event.background, region=region)
+    if first is None:
+        return None
+    patch, changed, other = first
+    near = _rows_near_reference(event)
+    path = _follow(patch, event, stacks, near)
+    evidence = _evidence(patch, path, event, near, region)
+    if evidence is not None:
+        again = reassign_patch(
+            reference, evidence, region=region, changed=changed, other=other
+        )
+        patch = again or patch
+    return Trace(patch, _follow(patch, event, stacks, np.arange(event.time_s.shape[0])))
+
+
+def _rows_near_reference(event: EventPictures) -> Rows:
+    interval_s = float(np.median(np.diff(event.time_s)))
+    since_s = np.abs(event.time_s - event.time_s[event.reference_row])
+    return np.flatnonzero(since_s < max(0.10, 3.2 * interval_s))
+
+
+def _follow(patch: Patch, event: EventPictures, stacks: _Stacks, rows: Rows) -> PatchPath:
+    pose_shift = event.toe_px - event.toe_px[event.reference_row]
+    return follow_patch(
+        patch, stacks.ground, stacks.pictures[rows], time_s=event.time_s[rows],
+        pose_shift_px=pose_shift[rows],
+        reference_row=int(np.flatnonzero(rows == event.reference_row)[0]),
+        px_per_m=event.px_per_m,
+    )  # fmt: skip
+
+
+def _evidence(
+    patch: Patch, path: PatchPath, event: EventPictures, rows: Rows, region: PatchRegion,
+) -> Floats | None:  # fmt: skip
+    """Grey levels by which shoe beats ground at each pixel once the foot has moved."""
+    moved = np.hypot(*path.shift_px.T) > 3
+    others = np.delete(path.misfit, path.reference_row)
+    clear = path.misfit < 3 * np.median(np.append(others, 10.0))
+    used = np.flatnonzero(moved & clear)[:10]
+    if used.size < 2:
+        return None
+    sole_row = patch.sole[:, 1].max()
+    shape = event.pictures.shape[1:3]
+    row_numbers = np.arange(shape[0])[:, None]
+    unit = region.px_per_m
+    zone = forefoot_column_band(region, shape)
+    zone &= (row_numbers > sole_row - region.height_m * unit - 2) & (
+        row_numbers <= sole_row + 0.03 * unit
+    )
+    ys, xs = np.nonzero(zone)
+    points = np.stack([xs, ys], axis=1).astype(float)
+    standing = event.pictures[event.reference_row][ys, xs]
+    score = np.zeros(ys.shape[0])
+    for k in used:
+        picture = event.pictures[np.searchsorted(event.time_s, path.time_s[k])]
+        places = turned_places(
+            points, patch.centre, shift=path.shift_px[k], turn=float(path.turn_rad[k])
+        )
+        seen = sample(picture, places)
+        ground = sample(event.background.picture, places)
+        score += np.minimum(np.abs(seen - ground).max(axis=1), 45)
+        score -= np.minimum(np.abs(seen - standing).max(axis=1), 45)
+    evidence = np.zeros(shape)
+    evidence[ys, xs] = score / used.size
+    smoothed: Floats = np.where(zone, gaussian_filter(evidence, 1.0), 0.0)
+    return smoothed
