@@ -1,0 +1,201 @@
+"""Decide which event fits to believe, and make one instant of all patches and both feet."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calibration.values import Refused
+from measure.contacts.event import LANDING, TAKE_OFF, EventFit, EventSettings, fit_event
+from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.trace import Trace
+from measure.types import Foot, Instant, Side
+
+FITTING: dict[EventKind, EventSettings] = {"take_off": TAKE_OFF, "landing": LANDING}
+
+
+@dataclass(frozen=True, slots=True)
+class JudgeSettings:
+    """What a believable fit looks like, and the doubt that no fit can see in itself."""
+
+    worst_residual_m: float = 0.004
+    worst_sinking_m: float = 0.025
+    take_off_speed_shares: tuple[float, float] = (0.5, 1.7)
+    landing_speed_shares: tuple[float, float] = (0.3, 1.6)
+    stray_s: float = 0.050
+    """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
+    take_off_doubt_s: float = 0.0020
+    """How a toe starts to move differs between feet and shoes; common to all patches."""
+    landing_doubt_s: float = 0.0008
+    interval_share: float = 0.05
+    """Doubt that grows with the time between pictures."""
+    agree_s: float = 0.005
+    lone_patch_factor: float = 1.5
+    refit_residual_m: float = 0.0012
+    refit_speed_share_sigma: float = 0.35
+    refit_bend_sigma_mps2: float = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class FootEvent:
+    """When one foot left or met the ground."""
+
+    foot: Foot
+    instant: Instant
+    patch_count: int
+    residual_m: float
+
+
+def time_foot(
+    plan: EventPlan, traces: Sequence[Trace], *, px_per_m: float, interval_s: float,
+    settings: JudgeSettings | None = None,
+) -> FootEvent | Refused:  # fmt: skip
+    """Time one foot's event from all its patches.
+
+    Parameters
+    ----------
+    plan : EventPlan
+    traces : sequence of Trace
+        One per patch size that was found.
+    px_per_m : float
+    interval_s : float
+        Time between distinct pictures.
+    settings : JudgeSettings, optional
+
+    Returns
+    -------
+    FootEvent or Refused
+        Refused where no patch gives a believable fit; the pose's coarse time never stands in.
+    """
+    settings = settings or JudgeSettings()
+    fits = [
+        _fit(trace, plan, px_per_m=px_per_m, settings=settings) for trace in traces
+    ]  # fmt: skip
+    good = [
+        (fit, _sigma(fit, plan.kind, interval_s, settings))
+        for fit in fits
+        if fit is not None and _believable(fit, plan, interval_s, settings)
+    ]
+    if not good:
+        return Refused(
+            what=f"{plan.foot} foot {plan.kind.replace('_', '-')} at {plan.coarse_s:.2f} s",
+            reason="the shoe could not be followed cleanly against the ground there",
+            hint="Film with more light, from closer, with shoes that stand out from the ground.",
+        )
+    return _agreement(plan.foot, good, settings)
+
+
+def _fit(
+    trace: Trace, plan: EventPlan, *, px_per_m: float, settings: JudgeSettings
+) -> EventFit | None:
+    usual = FITTING[plan.kind]
+    fit = fit_event(
+        trace, kind=plan.kind, speed_mps=plan.speed_mps, px_per_m=px_per_m, settings=usual
+    )
+    if fit is None or fit.residual_m <= settings.refit_residual_m:
+        return fit
+    # The usual speed does not fit: let speed and curvature go where the pictures lead.
+    wide = replace(
+        usual, speed_share=0.8, speed_share_sigma=settings.refit_speed_share_sigma,
+        bend_mps2=-2.0, bend_sigma_mps2=settings.refit_bend_sigma_mps2,
+        contact_sigma_m=0.02, drift_m=1e-6, still_s=0.05,
+    )  # fmt: skip
+    other = fit_event(
+        trace, kind=plan.kind, speed_mps=plan.speed_mps, px_per_m=px_per_m, settings=wide
+    )
+    if other is None or other.residual_m >= 0.6 * fit.residual_m:
+        return fit
+    if other.speed_mps < 0.25 * plan.speed_mps:
+        return fit
+    disagreement_s = 0.5 * abs(other.time_s - fit.time_s)
+    return replace(other, sigma_s=math.hypot(other.sigma_s, disagreement_s))
+
+
+def _believable(
+    fit: EventFit, plan: EventPlan, interval_s: float, settings: JudgeSettings
+) -> bool:
+    share = fit.speed_mps / plan.speed_mps
+    low, high = (
+        settings.take_off_speed_shares
+        if plan.kind == "take_off"
+        else settings.landing_speed_shares
+    )
+    stray_s = settings.stray_s + 0.25 * interval_s
+    return (
+        fit.residual_m < settings.worst_residual_m
+        and fit.below_floor_m < settings.worst_sinking_m
+        and low < share < high
+        and abs(fit.time_s - plan.coarse_s) < stray_s
+    )
+
+
+def _sigma(
+    fit: EventFit, kind: EventKind, interval_s: float, settings: JudgeSettings
+) -> float:
+    """Width of the likelihood, misfit over speed, and the doubt of the method."""
+    method_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
+    return math.sqrt(
+        fit.sigma_s**2
+        + (fit.residual_m / max(fit.speed_mps, 0.8)) ** 2
+        + method_s**2
+        + (settings.interval_share * interval_s) ** 2
+    )
+
+
+def _agreement(
+    foot: Foot, good: list[tuple[EventFit, float]], settings: JudgeSettings
+) -> FootEvent:
+    """Weighted mean of the patches that agree with most of the others."""
+    times = np.array([fit.time_s for fit, _ in good])
+    sigmas = np.array([sigma for _, sigma in good])
+    weights = 1 / sigmas**2
+    votes = [weights[np.abs(times - time) < settings.agree_s].sum() for time in times]
+    agreeing = np.abs(times - times[int(np.argmax(votes))]) < settings.agree_s
+    times, sigmas, weights = times[agreeing], sigmas[agreeing], weights[agreeing]
+    time_s = float((weights * times).sum() / weights.sum())
+    sigma_s = math.hypot(float(sigmas.min()), 0.7 * float(times.std()))
+    if times.shape[0] == 1:
+        sigma_s *= settings.lone_patch_factor
+    residual_m = min(fit.residual_m for fit, _ in good)
+    return FootEvent(foot, Instant(time_s, sigma_s), int(times.shape[0]), residual_m)
+
+
+def fuse_feet(
+    events: Sequence[FootEvent], *, kind: EventKind, settings: JudgeSettings | None = None
+) -> tuple[Instant, Side] | None:
+    """Make one take-off or landing of the feet that took part.
+
+    Feet that agree within their sigmas left (or landed) together and are averaged; otherwise
+    the last to leave and the first to land count.
+
+    Parameters
+    ----------
+    events : sequence of FootEvent
+        At most one per foot.
+    kind : {"take_off", "landing"}
+    settings : JudgeSettings, optional
+
+    Returns
+    -------
+    (Instant, Side) or None
+        None without events.
+    """
+    settings = settings or JudgeSettings()
+    if not events:
+        return None
+    if len(events) == 1:
+        return events[0].instant, events[0].foot
+    a, b = events[0].instant, events[1].instant
+    apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
+    if apart_s < max(2 * sigma_s, 0.006):
+        weight_a, weight_b = 1 / a.sigma_s**2, 1 / b.sigma_s**2
+        common = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
+        mean = (weight_a * a.time_s + weight_b * b.time_s) / (weight_a + weight_b)
+        sigma = math.hypot((weight_a + weight_b) ** -0.5, 0.7 * common)
+        return Instant(mean, sigma), "both"
+    pick = max if kind == "take_off" else min
+    chosen = pick(events, key=lambda event: event.instant.time_s)
+    return chosen.instant, chosen.foot
