@@ -97,11 +97,12 @@ def write_film(
     full_range: bool = False,
     fast_start: bool = False,
     clock_hz: int = CLOCK_HZ,
+    encoder: dict[str, str] | None = None,
 ) -> Path:
     """Write a film; by default its index (moov) comes last, so that patches may lengthen it.
 
     ``tags`` become container metadata, as phones write them. ``matrix`` is "ITU709" or "ITU601",
-    None leaves the colours undeclared.
+    None leaves the colours undeclared. ``encoder`` adds options of the codec.
     """
     options = {"video_track_timescale": str(clock_hz)} if path.suffix != ".webm" else {}
     flags = ["use_metadata_tags"] * bool(tags) + ["faststart"] * fast_start
@@ -112,7 +113,9 @@ def write_film(
         stream = None
         for picture, tick in zip(pictures, ticks, strict=True):
             if stream is None:
-                stream = container.add_stream(codec, rate=30, options=_encoder_options(codec))
+                rate = Fraction(clock_hz, max(ticks[-1] // max(len(ticks) - 1, 1), 1))
+                settings = _encoder_options(codec) | (encoder or {})
+                stream = container.add_stream(codec, rate=rate, options=settings)
                 stream.height, stream.width = picture.shape[:2]
                 stream.pix_fmt = pixel_format
                 context = stream.codec_context
@@ -132,7 +135,11 @@ def write_film(
 
 def _encoder_options(codec: str) -> dict[str, str]:
     if codec == "libx265":
-        return {"preset": "ultrafast", "x265-params": "log-level=none:pools=1:frame-threads=1"}
+        return {
+            "preset": "ultrafast",
+            "crf": "12",
+            "x265-params": "log-level=none:pools=1:frame-threads=1",
+        }
     if codec == "libvpx-vp9":
         return {"deadline": "realtime", "cpu-used": "8", "crf": "20", "b": "0"}
     return {"preset": "veryfast", "crf": "12", "threads": "1"}
@@ -205,6 +212,17 @@ def drop_edits(path: Path) -> Path:
     """Take the edit list out."""
     data = bytearray(path.read_bytes())
     return _replace(path, data, ("moov", "trak"), find_box(data, "moov", "trak", "edts"), b"")
+
+
+def repeat_stamp(path: Path) -> Path:
+    """Give the third frame the timestamp of the second; the film's first two intervals differ."""
+    data = bytearray(path.read_bytes())
+    start, _ = find_box(data, "moov", "trak", "mdia", "minf", "stbl", "stts")
+    runs = struct.unpack_from(">4I", data, start + 16)
+    assert (runs[0], runs[2]) == (1, 1), "each of the first two intervals must be its own run"
+    struct.pack_into(">I", data, start + 28, 0)
+    path.write_bytes(data)
+    return path
 
 
 def add_capture_rate(path: Path, rate_hz: float) -> Path:

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import av
 
+from measure.io.container import film_stream
+
 CAPTURE_RATE_KEY = "com.android.capture.fps"
 PLAYBACK_INTENT_KEY = "com.apple.quicktime.full-frame-rate-playback-intent"
 RECORDED_KEYS = ("com.apple.quicktime.creationdate", "creation_time")
@@ -70,7 +72,7 @@ def read_clip_stream(
     -------
     ClipStream
     """
-    stream = container.streams.video[0]
+    stream = film_stream(container)
     tags = {**container.metadata, **stream.metadata}
     # The decoder counts the turn counter-clockwise.
     rotation_deg = round(-first.rotation / 90) * 90 % 360
@@ -115,7 +117,7 @@ def _recorded_at(tags: Mapping[str, str]) -> str | None:
 
 
 def _duration_s(container: av.container.InputContainer) -> float | None:
-    stream = container.streams.video[0]
+    stream = film_stream(container)
     if stream.duration is not None and stream.time_base is not None:
         return float(stream.duration * stream.time_base)
     return container.duration / av.time_base if container.duration is not None else None

@@ -138,22 +138,21 @@ class Frame:
             Luma as stored (0 to 255, or 16 to 235 in most films); 10 bits are cut to 8.
         """
         turns = self.rotation_deg // 90
-        upright = np.rot90(self._luma(), -turns)  # a view: nothing is copied
+        picture = self._planar()
+        upright = np.rot90(_plane(picture, 0), -turns)  # a view: nothing is copied
         rows, columns = upright.shape[0] // step, upright.shape[1] // step
         if min(rows, columns) < 1:
             raise ValueError(f"step: expected at most the picture's shorter side, got {step}")
         stored = np.rot90(upright[: rows * step, : columns * step], turns)
         size = (columns, rows) if turns % 2 == 0 else (rows, columns)
         small: Samples = np.asarray(cv2.resize(stored, size, interpolation=cv2.INTER_AREA))
-        if stored.dtype == np.uint16:
-            small = small >> _spare_bits(self.picture, 0)
-        return np.ascontiguousarray(np.rot90(small, -turns).astype(np.uint8))
+        eight_bits = (small >> _spare_bits(picture, 0)).astype(np.uint8)
+        return np.ascontiguousarray(np.rot90(eight_bits, -turns))
 
-    def _luma(self) -> Samples:
-        picture = self.picture
-        if not _is_planar_yuv(picture):
-            picture = self.reformatter.reformat(picture, format="gray", threads=1)
-        return _plane(picture, 0)
+    def _planar(self) -> av.VideoFrame:
+        if _is_planar_yuv(self.picture):
+            return self.picture
+        return self.reformatter.reformat(self.picture, format="yuv420p", threads=1)
 
     def _stored_from_upright(self) -> Floats:
         width, height = self.picture.width, self.picture.height
@@ -172,12 +171,9 @@ class Frame:
 
     def _converted(self, x0: int, y0: int, x1: int, y1: int) -> Bytes:
         """RGB of a rectangle of the stored picture; the same whatever else is converted with it."""
-        picture = self.picture
-        if not _is_planar_yuv(picture):
-            picture = self.reformatter.reformat(picture, format="yuv420p", threads=1)
         # Even edges keep the colour samples where they are in the whole picture.
         left, top = x0 & ~1, y0 & ~1
-        part = _cut(picture, left, top, x1 + x1 % 2, y1 + y1 % 2)
+        part = _cut(self._planar(), left, top, x1 + x1 % 2, y1 + y1 % 2)
         rgb = self.reformatter.reformat(part, format="rgb24", threads=1).to_ndarray()
         return np.asarray(rgb[y0 - top : y1 - top, x0 - left : x1 - left], dtype=np.uint8)
 

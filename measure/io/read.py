@@ -6,8 +6,6 @@ Frames are streamed, one at a time; memory does not grow with the clip. The cloc
 
 from __future__ import annotations
 
-import hashlib
-import os
 from collections.abc import Collection, Generator, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -17,28 +15,31 @@ from types import TracebackType
 import av
 import numpy as np
 from av.video.reformatter import VideoReformatter
-from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
 from measure.errors import UnreadableClip
 from measure.io.boxes import read_edit_rates
 from measure.io.clip_facts import ClipStream, read_clip_stream
+from measure.io.container import (
+    FETCH_AGAIN,
+    check_is_film,
+    checked_file,
+    file_sha256,
+    file_state,
+    film_stream,
+    first_picture,
+    open_container,
+    read_packet_stamps,
+)
 from measure.io.frame import Frame
 from measure.io.stamps import StampFacts, read_stamp_facts
 
 __all__ = ["Clip", "ClipStream", "Frame", "StampFacts", "open_clip"]
 
-# A file that calls itself a film but is a play list must not make the decoder open other files.
-READ_OPTIONS = {
-    "format_whitelist": "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm",
-    "protocol_whitelist": "file",
-}
 SEEK_WORTH_S = 1.0
 """Nearer to the start than this, decoding from the start is as quick as seeking."""
-HASH_BLOCK_BYTES = 1 << 20
-
-NOT_A_FILM = "Choose the video file itself (mp4 or mov) as the phone saved it."
-FILM_AGAIN = "Copy the clip from the phone again, or export it once as H.264 mp4."
+SEEK_AGAIN_S = 2.0
+"""How much earlier to enter the film when a key frame's leading pictures can't be decoded."""
 
 
 @dataclass
@@ -51,8 +52,8 @@ class Clip:
     ended_early: bool
     """The file holds fewer frames than it declares (cut off, or damaged): its end is missing.
     Complete only after `frames` has run to its end, since damage may show only there."""
-    damaged_packet_count: int = 0
-    """Pieces of the file that could not be decoded in the longest pass so far."""
+    damaged_count: int = 0
+    """Pictures that were lost or came out damaged in the worst pass so far."""
     _ticks: NDArray[np.int64] = field(repr=False, default_factory=lambda: np.empty(0, np.int64))
     _as_opened: tuple[int, int] = field(repr=False, default=(0, 0))
     _running: list[Generator[Frame, None, None]] = field(repr=False, default_factory=list)
@@ -120,7 +121,7 @@ class Clip:
                 seen = index
                 size = size or (picture.width, picture.height)
                 if size != (picture.width, picture.height):
-                    raise UnreadableClip("The picture changes its size on the way.", FILM_AGAIN)
+                    raise UnreadableClip("The picture changes its size on the way.", FETCH_AGAIN)
                 if first <= index <= last and (wanted is None or index in wanted):
                     yield Frame(
                         index=index, file_time_s=float(self.stamps.file_time_s[index]),
@@ -133,7 +134,7 @@ class Clip:
         if seen < last:
             self.ended_early = True
         if seen < first:
-            raise UnreadableClip("No picture of this part of the clip can be decoded.", FILM_AGAIN)
+            raise UnreadableClip("No picture of this part of the clip can be decoded.", FETCH_AGAIN)
 
     def _span(
         self, from_s: float | None, until_s: float | None, wanted: frozenset[int] | None
@@ -157,21 +158,47 @@ class Clip:
         return int(np.searchsorted(self._ticks, picture.pts))
 
     def _decoded(self, first: int) -> Generator[av.VideoFrame, None, None]:
-        """Decoded pictures from the start, or from a key frame before ``first``."""
+        """Decoded pictures from number ``first`` or earlier, as far as the file allows."""
+        for entry in self._entries(first):
+            with closing(self._decoded_from(entry)) as pictures:
+                picture = next(pictures, None)
+                # Pictures shown before the key frame that they follow in the file are lost there.
+                if entry is not None and (picture is None or self._index_of(picture) > first):
+                    continue
+                if picture is not None:
+                    yield picture
+                    yield from pictures
+                return
+
+    def _entries(self, first: int) -> list[int | None]:
+        """Timestamps to seek to, the best first; None is the start of the file."""
+        if self.stamps.file_time_s[first] <= SEEK_WORTH_S:
+            return [None]
+        tick = int(self._ticks[first])
+        return [tick, tick - round(SEEK_AGAIN_S / self.stamps.tick_s), None]
+
+    def _decoded_from(self, entry: int | None) -> Generator[av.VideoFrame, None, None]:
         damaged = 0
-        with _open_container(self.stream.path) as container:
-            stream = container.streams.video[0]
-            if self.stamps.file_time_s[first] > SEEK_WORTH_S:
-                container.seek(int(self._ticks[first]), stream=stream, backward=True)
+        with open_container(self.stream.path) as container:
+            stream = film_stream(container)
+            if entry is not None:
+                try:
+                    container.seek(entry, stream=stream, backward=True)
+                except av.error.FFmpegError:
+                    return
             for packet in container.demux(stream):
                 try:
-                    yield from packet.decode()
+                    pictures = packet.decode()
                 except av.error.FFmpegError:
-                    damaged += 1
-                    self.damaged_packet_count = max(self.damaged_packet_count, damaged)
+                    pictures, damaged = [], damaged + 1
+                for picture in pictures:
+                    if isinstance(picture, av.VideoFrame):
+                        damaged += picture.is_corrupt
+                        yield picture
+                self.damaged_count = max(self.damaged_count, damaged)
 
     def _check_unchanged(self) -> None:
-        if _size_and_change(self.stream.path) != self._as_opened:
+        if file_state(self.stream.path) != self._as_opened:
             raise UnreadableClip(
                 f"{self.stream.path.name} changed while it was read: it is still being written.",
                 "Wait until it is fully copied, then try again.",
@@ -197,20 +224,14 @@ def open_clip(path: Path) -> Clip:
         When there is no such file, when it is no film, when it holds fewer than two pictures or
         when its first picture can't be decoded.
     """
-    as_opened = _checked_file(path)
-    sha256 = _sha256(path)
-    with _open_container(path) as container:
-        video = _video_stream(container, path)
-        tick_s = float(video.time_base or 0)
-        ticks, ended_early = _packet_stamps(container, video)
-    if np.unique(ticks).shape[0] < 2:
-        raise UnreadableClip(
-            f"{path.name} holds {np.unique(ticks).shape[0] or 'no'} picture"
-            f"{'' if ticks.size else 's'}, not a film.",
-            "Film the whole movement, from standing still to standing still.",
-        )
-    with _open_container(path) as container:
-        first = _first_picture(container, path)
+    as_opened = checked_file(path)
+    sha256 = file_sha256(path)
+    with open_container(path) as container:
+        tick_s = float(film_stream(container).time_base or 0)
+        ticks, ended_early = read_packet_stamps(container)
+    check_is_film(path, ticks, ended_early=ended_early)
+    with open_container(path) as container:
+        first = first_picture(container, path)
         stream = read_clip_stream(
             container, first, path=path, sha256=sha256, edit_rates=read_edit_rates(path)
         )
@@ -223,79 +244,3 @@ def open_clip(path: Path) -> Clip:
     )
     clip._check_unchanged()
     return clip
-
-
-def _size_and_change(path: Path) -> tuple[int, int]:
-    try:
-        found = path.stat()
-    except OSError:
-        return (-1, -1)
-    return found.st_size, found.st_mtime_ns
-
-
-def _checked_file(path: Path) -> tuple[int, int]:
-    if not path.exists():
-        raise UnreadableClip(f"There is no file {path}.", "Check the name and the folder.")
-    if not path.is_file():
-        raise UnreadableClip(f"{path} is a folder or no ordinary file.", NOT_A_FILM)
-    if not os.access(path, os.R_OK):
-        raise UnreadableClip(f"{path.name} may not be read.", "Change the file's permissions.")
-    as_opened = _size_and_change(path)
-    if as_opened[0] == 0:
-        raise UnreadableClip(f"{path.name} is empty (0 bytes).", FILM_AGAIN)
-    return as_opened
-
-
-def _sha256(path: Path) -> str:
-    digest = hashlib.sha256()
-    with path.open("rb") as file:
-        while block := file.read(HASH_BLOCK_BYTES):
-            digest.update(block)
-    return digest.hexdigest()
-
-
-def _open_container(path: Path) -> av.container.InputContainer:
-    try:
-        # The "file:" keeps a name with a colon in it from being taken for an address.
-        return av.open(f"file:{path.absolute()}", options=READ_OPTIONS)
-    except av.error.FFmpegError as error:
-        raise UnreadableClip(
-            f"{path.name} is not a video that can be read, or its end is missing.",
-            f"{NOT_A_FILM} {FILM_AGAIN}",
-        ) from error
-
-
-def _video_stream(container: av.container.InputContainer, path: Path) -> VideoStream:
-    if not container.streams.video:
-        what = "sound but no picture" if container.streams.audio else "no picture"
-        raise UnreadableClip(f"{path.name} holds {what}.", NOT_A_FILM)
-    return container.streams.video[0]
-
-
-def _packet_stamps(
-    container: av.container.InputContainer, stream: VideoStream
-) -> tuple[NDArray[np.int64], bool]:
-    """Presentation timestamps of all shown frames, and whether the end is cut off."""
-    ticks: list[int] = []
-    found, cut_off = 0, False
-    try:
-        for packet in container.demux(stream):
-            if packet.size:
-                found += 1
-                cut_off = cut_off or packet.is_corrupt
-                if packet.pts is not None and not packet.is_discard:
-                    ticks.append(packet.pts)
-    except av.error.FFmpegError:
-        cut_off = True
-    return np.array(ticks, dtype=np.int64), cut_off or found < stream.frames
-
-
-def _first_picture(container: av.container.InputContainer, path: Path) -> av.VideoFrame:
-    stream = container.streams.video[0]
-    for packet in container.demux(stream):
-        try:
-            for picture in packet.decode():
-                return picture
-        except av.error.FFmpegError:
-            continue
-    raise UnreadableClip(f"No picture of {path.name} can be decoded.", FILM_AGAIN)

@@ -60,7 +60,7 @@ def write_clip(path: Path, frames: Iterable[Bytes], *, times_s: Sequence[float])
             raise ValueError("frames: expected at least 1, got 0")
         with av.open(str(unfinished), "w", format="mp4", options=FAST_START) as container:
             stream = _new_stream(container, first, ticks)
-            for picture, tick in zip(chain([first], pictures), ticks, strict=True):
+            for picture, tick in _paired(chain([first], pictures), ticks):
                 container.mux(stream.encode(_encodable(picture, tick)))
             container.mux(stream.encode(None))
 
@@ -113,10 +113,21 @@ def _failed(path: Path, error: OSError | av.error.FFmpegError) -> OutputFailed:
 def _ticks(times_s: Sequence[float]) -> list[int]:
     since_first = np.asarray(times_s, dtype=np.float64)
     since_first = since_first - since_first[:1]
-    ticks = np.rint(since_first * CLOCK_HZ).astype(np.int64)
-    if not np.all(np.isfinite(since_first)) or np.any(np.diff(ticks) <= 0):
-        raise ValueError("times_s: expected finite and increasing")
+    ticks = np.rint(since_first * CLOCK_HZ)
+    if not np.all(np.isfinite(ticks)) or np.any(np.diff(ticks) <= 0):
+        raise ValueError(f"times_s: expected finite and increasing, got {list(times_s)}")
     return [int(tick) for tick in ticks]
+
+
+def _paired(pictures: Iterable[Bytes], ticks: list[int]) -> Iterator[tuple[Bytes, int]]:
+    count = 0
+    for count, picture in enumerate(pictures, start=1):
+        if count > len(ticks):
+            break
+        yield picture, ticks[count - 1]
+    if count != len(ticks):
+        more = " or more" if count > len(ticks) else ""
+        raise ValueError(f"times_s: expected {count}{more}, as many as frames, got {len(ticks)}")
 
 
 def _new_stream(container: OutputContainer, picture: Bytes, ticks: list[int]) -> VideoStream:
