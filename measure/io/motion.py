@@ -1,0 +1,167 @@
+"""Where along the lane something moves, and when: one decoding of the clip, small and grey."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.lane_place import picture_from_lane
+from calibration.lane_values import Lane
+from calibration.values import Refused, TimeBase
+from measure.io.frame import Frame
+from measure.io.read import Clip
+from measure.io.registration import STILL, CameraMoved, Registration
+
+__all__ = ["MotionMap", "read_motion"]
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+Progress = Callable[[float], None]
+
+MAP_RATE_HZ = 15.0
+"""Pictures compared per real second: a runner moves half a metre between two of them."""
+SMALL_PX = 640
+"""The longer side of the pictures that are compared."""
+BIN_M = 0.1
+MARGIN_M = 3.0
+"""How far beyond the marked lane a runner is looked for."""
+LOWEST_M, HIGHEST_M = 0.05, 1.9
+NOISE_FACTOR = 5.0
+LEAST_CHANGE = 6.0
+STILL_CAMERA_PX = 0.25
+WIDEST_PAN_SHARE = 0.05
+"""Of the picture's width: farther, and the lane's ends leave the picture."""
+MAP_MEMORY_BYTES = 400_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class MotionMap:
+    """Moving area over time and distance along the runner's line."""
+
+    time_s: Floats
+    """Real seconds of the compared pictures, shape (T,)."""
+    distance_m: Floats
+    """Middle of each bin along the lane, shape (B,)."""
+    moving_m2: Floats
+    """Area that differs from both the picture before and the one after, shape (T, B), square
+    metres at the runner's distance."""
+    camera_still: bool
+    """False where the background moved by more than a quarter of a pixel."""
+
+
+def read_motion(
+    clip: Clip, lane: Lane, *, time_base: TimeBase, progress: Progress | None = None
+) -> MotionMap | Refused:
+    """Map what moves along a lane.
+
+    Parameters
+    ----------
+    clip : Clip
+    lane : Lane
+    time_base : TimeBase
+    progress : callable, optional
+        Called with the share that is done.
+
+    Returns
+    -------
+    MotionMap or Refused
+        Refused where the camera moved too far for the lane to be kept.
+    """
+    step = max(1, round(max(lane.width_px, lane.height_px) / SMALL_PX))
+    band = _Band(lane, step)
+    times_s, bands, shifts_px = [], [], []
+    registration = None
+    try:
+        for frame in _some_frames(clip, time_base, progress):
+            grey = frame.grey_small(step)
+            registration = registration or Registration(grey, step)
+            moved = registration.picture_from_first(grey)
+            times_s.append(frame.file_time_s / time_base.file_s_per_s)
+            bands.append(band.cut(grey, moved))
+            shifts_px.append(_largest_shift_px(moved, lane))
+    except CameraMoved:
+        return _moved(f"the background cannot be found again at {times_s[-1]:.1f} s")
+    widest_px = max(shifts_px)
+    if widest_px > WIDEST_PAN_SHARE * lane.width_px:
+        return _moved(f"the picture moved by {widest_px:.0f} px")
+    return MotionMap(
+        np.array(times_s), band.distance_m, band.moving_m2(bands), widest_px <= STILL_CAMERA_PX
+    )
+
+
+def _some_frames(clip: Clip, time_base: TimeBase, progress: Progress | None) -> Iterator[Frame]:
+    file_time_s = clip.stamps.file_time_s
+    due_s = 0.0
+    for frame in clip.frames():
+        if progress is not None:
+            progress((frame.index + 1) / file_time_s.size)
+        time_s = frame.file_time_s / time_base.file_s_per_s
+        if time_s >= due_s:
+            due_s = max(due_s + 1 / MAP_RATE_HZ, time_s + 0.5 / MAP_RATE_HZ)
+            yield frame
+
+
+def _largest_shift_px(moved: Floats, lane: Lane) -> float:
+    corners = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * [lane.width_px, lane.height_px]
+    return float(np.abs(corners @ (moved - STILL)[:, :2].T + moved[:, 2]).max())
+
+
+def _moved(seen: str) -> Refused:
+    return Refused(
+        "sprint", f"The camera moved too far: {seen}.",
+        "Stand the phone against something and leave it until the run is over.",
+    )  # fmt: skip
+
+
+class _Band:
+    """The part of the small picture in which a runner on the line would be seen."""
+
+    def __init__(self, lane: Lane, step: int) -> None:
+        along_m = [mark.distance_m for mark in lane.survey.marks]
+        edges_m = np.arange(min(along_m) - MARGIN_M, max(along_m) + MARGIN_M, BIN_M)
+        self.distance_m = (edges_m[:-1] + edges_m[1:]) / 2
+        self._step = step
+        self._size = lane.width_px // step, lane.height_px // step
+        low = picture_from_lane(lane, edges_m, np.full(edges_m.shape, LOWEST_M)) / step
+        high = picture_from_lane(lane, edges_m, np.full(edges_m.shape, HIGHEST_M)) / step
+        self._top = int(np.clip(high[:, 1].min(), 0, self._size[1] - 2))
+        self._bottom = int(np.clip(np.ceil(low[:, 1].max()), self._top + 2, self._size[1]))
+        middle_px = (low[:, 0] + high[:, 0]) / 2
+        columns = np.arange(self._size[0]) + 0.5
+        order = np.argsort(middle_px)
+        metres = np.interp(columns, middle_px[order], edges_m[order], left=np.nan, right=np.nan)
+        self._bin = np.floor((metres - edges_m[0]) / BIN_M)
+        self._seen = np.isfinite(self._bin)
+        column_m = np.interp(columns, (columns[:-1] + columns[1:]) / 2, np.abs(np.diff(metres)))
+        self._pixel_m2 = np.nan_to_num(column_m) ** 2
+
+    def cut(self, grey: Bytes, moved: Floats) -> Bytes:
+        """The band, laid over the first picture."""
+        if np.abs(moved - STILL).max() > STILL_CAMERA_PX / 4:
+            small = moved.copy()
+            half = np.array([0.5, 0.5])
+            small[:, 2] = moved[:, 2] / self._step - half + moved[:, :2] @ half
+            grey = np.asarray(
+                cv2.warpAffine(grey, small, self._size, flags=cv2.INTER_LINEAR
+                               | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE),
+                dtype=np.uint8,
+            )  # fmt: skip
+        return cv2.blur(grey[self._top : self._bottom], (3, 3))  # type: ignore[no-any-return]
+
+    def moving_m2(self, bands: list[Bytes]) -> Floats:
+        """Area in each bin that differs from the picture before and from the one after."""
+        steps = [cv2.absdiff(a, b) for a, b in zip(bands[:-1], bands[1:], strict=True)]
+        middle = steps[:: max(1, len(steps) // 40)]
+        noise = 1.4826 * float(np.median([np.mean(part) for part in middle]))
+        threshold = max(LEAST_CHANGE, NOISE_FACTOR * noise)
+        area = np.zeros((len(bands), self.distance_m.size))
+        bins = self._bin[self._seen].astype(int)
+        for row in range(1, len(bands) - 1):
+            moving = np.minimum(steps[row - 1], steps[row]) > threshold
+            by_column = moving.sum(axis=0) * self._pixel_m2
+            area[row] = np.bincount(bins, by_column[self._seen], minlength=area.shape[1])
+        return area

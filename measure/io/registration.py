@@ -1,0 +1,97 @@
+"""How far the camera moved since the first picture, from the still background."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["CameraMoved", "Registration"]
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+
+FEWEST_CORNERS = 20
+MOST_CORNERS = 250
+FEWEST_AGREEING_SHARE = 0.35
+AGREE_PX = 0.7
+STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+
+
+class CameraMoved(Exception):
+    """The background of a picture cannot be laid over the first one."""
+
+
+@dataclass
+class Registration:
+    """Lays small grey pictures over the first one of them.
+
+    Parameters
+    ----------
+    first : ndarray of shape (H, W), uint8
+    step : int
+        Full pixels per small pixel.
+
+    Notes
+    -----
+    Corners followed by optical flow, a similarity by consensus, refined on those that agree. With
+    fewer corners than needed (a bare wall) nothing can be said and the camera counts as still.
+    """
+
+    first: Bytes
+    step: int
+
+    def __post_init__(self) -> None:
+        corners = cv2.goodFeaturesToTrack(self.first, MOST_CORNERS, 0.01, 8, blockSize=5)
+        self._corners = np.empty((0, 1, 2), np.float32) if corners is None else corners
+        self._last = STILL.copy()
+
+    def picture_from_first(self, grey: Bytes) -> Floats:
+        """Similarity from the first picture's full pixels to this one's, shape (2, 3).
+
+        Raises
+        ------
+        CameraMoved
+            When too little of the background can be found again.
+        """
+        if len(self._corners) < FEWEST_CORNERS:
+            return STILL.copy()
+        guess = (self._corners[:, 0] @ self._last[:, :2].T + self._last[:, 2])[:, None]
+        found, seen, _ = cv2.calcOpticalFlowPyrLK(
+            self.first, grey, self._corners, guess.astype(np.float32), winSize=(21, 21),
+            maxLevel=2, flags=cv2.OPTFLOW_USE_INITIAL_FLOW, criteria=(3, 20, 0.01),
+        )  # fmt: skip
+        seen = seen[:, 0] == 1
+        before = self._corners[seen, 0].astype(np.float64)
+        after = found[seen, 0].astype(np.float64)
+        self._last = _similarity(before, after, len(self._corners))
+        return self._in_full_pixels(self._last)
+
+    def _in_full_pixels(self, small: Floats) -> Floats:
+        """Small pixels have their centres on whole numbers, full ones on halves."""
+        full = small.copy()
+        half = np.array([0.5, 0.5])
+        full[:, 2] = self.step * (small[:, 2] + half - small[:, :2] @ half)
+        return full
+
+
+def _similarity(before: Floats, after: Floats, wanted: int) -> Floats:
+    fewest = max(FEWEST_CORNERS / 2, FEWEST_AGREEING_SHARE * wanted)
+    if len(before) < fewest:
+        raise CameraMoved
+    _, agree = cv2.estimateAffinePartial2D(
+        before, after, method=cv2.RANSAC, ransacReprojThreshold=AGREE_PX, confidence=0.999
+    )
+    agree = agree.ravel() == 1
+    if agree.sum() < fewest:
+        raise CameraMoved
+    source, target = before[agree], after[agree]
+    middle = source.mean(axis=0)
+    x, y = (source - middle).T
+    one, zero = np.ones_like(x), np.zeros_like(x)
+    rows = np.concatenate([np.stack([x, -y, one, zero], 1), np.stack([y, x, zero, one], 1)])
+    (a, b, u, v), *_ = np.linalg.lstsq(rows, target.T.ravel(), rcond=None)
+    turn = np.array([[a, -b], [b, a]])
+    return np.hstack([turn, (np.array([u, v]) - turn @ middle)[:, None]])

@@ -1,0 +1,1 @@
+"""From a hip path along a lane to marks, splits, speed and turn."""
