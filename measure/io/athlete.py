@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.errors import NothingToMeasure
+from measure.io.borrowed import BorrowedSettings, drop_borrowed_legs
 from measure.io.choose import ChooseSettings, choose_athlete
 from measure.io.follow import Follower, FollowSettings, Seen
 from measure.io.pose import PoseModel
@@ -36,6 +37,7 @@ class AthleteSettings:
     """A foot or head nearer to the picture's edge than this counts as cut off."""
     follow: FollowSettings = field(default_factory=FollowSettings)
     choose: ChooseSettings = field(default_factory=ChooseSettings)
+    borrowed: BorrowedSettings = field(default_factory=BorrowedSettings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,8 @@ class FollowedAthlete:
     """The athlete's poses over the clip, and what was seen on the way. Nothing is smoothed."""
 
     track: PoseTrack
-    """One row per looked-at frame; NaN where she was covered or out of the picture."""
+    """One row per looked-at frame; NaN where she was covered or out of the picture, and for a leg
+    that the model had put on somebody else's."""
     most_people: int
     """People seen at one moment, at most."""
     seen_share: float
@@ -113,6 +116,9 @@ def follow_athlete(
             "Nobody can be followed in this clip.",
             "Film one athlete, the whole body in the picture, in daylight or a well-lit room.",
         )
+    hers = {id(row) for row in rows}
+    others = [body for body in follower.bodies() if id(body.rows[0]) not in hers]
+    rows = drop_borrowed_legs(rows, others, settings=settings.borrowed)
     track = _track(rows, looked_at, size_px)
     return _described(track, follower.most_at_once, settings.cut_margin_px)
 
@@ -152,7 +158,7 @@ def _described(track: PoseTrack, most_people: int, margin_px: float) -> Followed
         seen_share=float(seen.mean()),
         feet_cut_share=_cut_share(px[:, _FEET], track, margin_px),
         head_cut_share=_cut_share(px[:, [Landmark.NOSE]], track, margin_px),
-        height_px=float(np.percentile(standing_px, 90)),
+        height_px=float(np.nanpercentile(standing_px, 90)),
     )
 
 

@@ -64,6 +64,8 @@ class FollowSettings:
     probe_s: float = 3.0
     """How long after that somebody is still looked for at the same place."""
     probe_every_s: float = 0.1
+    walk_s: float = 0.5
+    """Motion by which somebody who walks on behind the athlete is looked for beyond her."""
     search_every_s: float = 0.5
     """Search of the whole picture while somebody is followed."""
     deep_search_every_s: float = 0.25
@@ -75,7 +77,9 @@ class FollowSettings:
     same_radii: float = 0.2
     """Two poses nearer than this are one person's."""
     settled_radii: float = 0.05
-    """A newcomer is believed once looking again moves the pose by less than this."""
+    """A newcomer is believed once looking again moves the pose by less than this ..."""
+    newcomer_score: float = 0.9
+    """... and the model is this sure of it: bushes and banners settle too, at lower scores."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +169,7 @@ class Follower:
         settings, now_s = self._settings, picture.file_time_s
         region = body.next_region(now_s, trend_s=settings.trend_s)
         pose = self._model.landmarks(picture, region)
-        if pose is None:
+        if pose is None or not _is_inside(pose.axis_px[0], picture):
             return None
         expected_px = body.expected_px(now_s, trend_s=settings.trend_s)[2:]
         radius_px = body.radius_px()
@@ -216,11 +220,11 @@ class Follower:
         before = None
         for _ in range(_LOOKS):
             pose = self._model.landmarks(picture, region)
-            if pose is None:
+            if pose is None or not _is_inside(pose.axis_px[0], picture):
                 return None
             near = self._settings.settled_radii * _radius_px(pose)
             if before is not None and _apart_px(pose.px[_BODY], before.px[_BODY]) < near:
-                return pose
+                return pose if pose.score >= self._settings.newcomer_score else None
             before, region = pose, region_from_axis(pose.axis_px)
         return None
 
@@ -230,13 +234,15 @@ class Follower:
         self._live = [body for body in self._live if body.last_s >= oldest_s]
 
     def _probe(self, picture: TimedPicture) -> None:
-        """Look for lost bodies where they were last."""
+        """Look for lost bodies where they were last, and where they were heading."""
         settings, now_s = self._settings, picture.file_time_s
         if now_s < self._next_probe_s:
             return
         missed = [body for body in self.ended if now_s - body.last_s < settings.probe_s]
         missed = missed[-settings.bodies_at_once :]
-        self._begin([b.next_region(b.last_s, trend_s=settings.trend_s) for b in missed], picture)
+        where_last = [b.next_region(b.last_s, trend_s=settings.trend_s) for b in missed]
+        moved_on = [b.next_region(now_s, trend_s=settings.walk_s) for b in missed]
+        self._begin([*where_last, *moved_on], picture)
         self._next_probe_s = now_s + settings.probe_every_s
 
     def _search(self, picture: TimedPicture) -> None:
@@ -244,12 +250,10 @@ class Follower:
         settings, now_s = self._settings, picture.file_time_s
         if now_s < self._next_search_s:
             return
-        never = not self.bodies()
-        deepest = 0 if self._live else settings.deepest
+        deepest = 1 if self._live else settings.deepest
         for level, regions in enumerate(search_people(self._model, picture, deepest=deepest)):
             self._begin(regions, picture)
-            # The very first search goes one level further: a bystander may hide a small athlete.
-            if self._live and (level > 0 or not never):
+            if self._live and level > 0:
                 break
         self._in_vain = 0 if self._live else self._in_vain + 1
         rest_s = settings.deep_search_every_s * 1.5 ** (self._in_vain - 1)
@@ -266,6 +270,11 @@ class Follower:
             if latest.frame_index == index and apart_px < 0.3 * radius_px and alike:
                 return True
         return False
+
+
+def _is_inside(hips_px: Floats, picture: Picture) -> bool:
+    """Tell whether the middle of the hips is in the picture; beyond its edge poses are guesses."""
+    return bool(0 <= hips_px[0] <= picture.width_px and 0 <= hips_px[1] <= picture.height_px)
 
 
 def _radius_px(pose: Landmarks) -> float:
