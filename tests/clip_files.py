@@ -29,7 +29,7 @@ GROUND_RGB = (70, 110, 60)
 SQUARE_RGB = (230, 60, 40)
 
 
-# --- pictures ---------------------------------------------------------------------------------
+# --- pictures ---
 
 
 def square_left_px(number: int, *, width: int = 320) -> int:
@@ -73,7 +73,7 @@ def coloured_noise(count: int, *, width: int, height: int, seed: int = 1) -> Ite
         yield np.clip(picture + grain, 0, 255).astype(np.uint8)
 
 
-# --- stamps -----------------------------------------------------------------------------------
+# --- stamps ---
 
 
 def even_ticks(count: int, rate_hz: float) -> list[int]:
@@ -81,7 +81,7 @@ def even_ticks(count: int, rate_hz: float) -> list[int]:
     return [round(number * CLOCK_HZ / rate_hz) for number in range(count)]
 
 
-# --- files ------------------------------------------------------------------------------------
+# --- files ---
 
 
 def write_film(
@@ -160,7 +160,7 @@ def write_sound(path: Path) -> Path:
     return path
 
 
-# --- patches ----------------------------------------------------------------------------------
+# --- patches ---
 
 
 def find_box(data: bytes | bytearray, *kinds: str) -> tuple[int, int]:
@@ -179,12 +179,17 @@ def find_box(data: bytes | bytearray, *kinds: str) -> tuple[int, int]:
     return start, stop
 
 
-def set_rotation(path: Path, clockwise_deg: int) -> Path:
-    """Ask for a clockwise turn in the track header's matrix, as a phone held upright does."""
+def set_rotation(path: Path, clockwise_deg: int, *, mirrored: bool = False) -> Path:
+    """Ask for a clockwise turn in the track header's matrix, as a phone held upright does.
+
+    ``mirrored`` asks for left and right to be exchanged before that.
+    """
     turns = {
         0: (1, 0, 0, 1), 90: (0, 1, -1, 0), 180: (-1, 0, 0, -1), 270: (0, -1, 1, 0),
     }  # fmt: skip
     a, b, c, d = (value * 0x10000 for value in turns[clockwise_deg])
+    if mirrored:
+        a, b = -a, -b
     data = bytearray(path.read_bytes())
     start, _ = find_box(data, "moov", "trak", "tkhd")
     assert data[start + 8] == 0, "only version 0 of the track header is patched"

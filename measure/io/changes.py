@@ -56,9 +56,11 @@ def measure_changes(pictures: Iterable[Bytes], *, block: int = BLOCK) -> Picture
 
     Notes
     -----
-    *When this is wrong*: a repeat re-encoded at a low bit rate still changes a little, and a
-    still athlete changes no more than that; a single pair cannot be judged, only the pattern of
-    the whole clip.
+    *When this is wrong*: a repeat that was encoded anew still changes a little, and an athlete
+    who stands still changes no more than that. With every picture shown twice and encoded again
+    (H.264 and HEVC, rate factors 23 to 33) the motion level of repeats was 0.3 to 3.3 in the
+    median, 4.6 at most, that of new pictures 3 to 45 in the median: only the pattern over the
+    moving part of a clip tells, never a single pair.
     """
     levels: list[tuple[float, float]] = []
     before: Bytes | None = None

@@ -6,14 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import av
+import numpy as np
+from av.sidedata.sidedata import Type as SideDataType
 
+from measure.errors import UnreadableClip
 from measure.io.container import film_stream
 
 CAPTURE_RATE_KEY = "com.android.capture.fps"
 PLAYBACK_INTENT_KEY = "com.apple.quicktime.full-frame-rate-playback-intent"
 RECORDED_KEYS = ("com.apple.quicktime.creationdate", "creation_time")
+QUARTER_TURNS_DEG = {(1, 0, 0, 1): 0, (0, 1, -1, 0): 90, (-1, 0, 0, -1): 180, (0, -1, 1, 0): 270}
 FIRST_PHONE_YEAR = 1995
 """Cameras without a set clock write 1904 or 1970."""
 
@@ -71,11 +76,15 @@ def read_clip_stream(
     Returns
     -------
     ClipStream
+
+    Raises
+    ------
+    UnreadableClip
+        When the picture is to be shown mirrored or slanted.
     """
     stream = film_stream(container)
     tags = {**container.metadata, **stream.metadata}
-    # The decoder counts the turn counter-clockwise.
-    rotation_deg = round(-first.rotation / 90) * 90 % 360
+    rotation_deg = _clockwise_turn_deg(first, path)
     turned = rotation_deg % 180 != 0
     intent = _number(tags.get(PLAYBACK_INTENT_KEY))
     return ClipStream(
@@ -93,6 +102,23 @@ def read_clip_stream(
         recorded_at=_recorded_at(tags),
         declared_duration_s=_duration_s(container),
     )
+
+
+def _clockwise_turn_deg(picture: av.VideoFrame, path: Path) -> int:
+    attached: Any = picture.side_data  # its declared key type is wrong
+    matrix = attached.get(SideDataType.DISPLAYMATRIX)
+    if matrix is None:
+        return 0
+    # Rows of three: the turn, in 16.16 fixed point, stands in the first two of the first two.
+    turn = np.frombuffer(memoryview(matrix), dtype=np.int32)[[0, 1, 3, 4]]
+    signs = tuple(int(part) for part in np.rint(turn / np.abs(turn).max(initial=1)))
+    if signs not in QUARTER_TURNS_DEG:
+        # Mirrored, left and right would be the wrong way round in the picture or in the report.
+        raise UnreadableClip(
+            f"{path.name} asks to be shown mirrored or slanted.",
+            "Switch off mirroring in the camera's settings, or film with the rear camera.",
+        )
+    return QUARTER_TURNS_DEG[signs]
 
 
 def _number(text: str | None) -> float | None:

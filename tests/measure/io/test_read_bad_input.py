@@ -14,6 +14,7 @@ from tests.clip_files import (
     coloured_noise,
     even_ticks,
     moving_square,
+    set_rotation,
     write_film,
     write_sound,
 )
@@ -74,6 +75,13 @@ def test_sound_only(tmp_path):
 def test_a_single_frame(tmp_path):
     path = write_film(tmp_path / "one.mp4", moving_square(1), ticks=[0])
     assert "single picture, not a film" in refusal(path).seen
+
+
+@pytest.mark.parametrize("rotation_deg", [0, 90, 180, 270])
+def test_a_mirrored_film(tmp_path, rotation_deg):
+    path = write_film(tmp_path / "selfie.mp4", moving_square(4), ticks=even_ticks(4, 30))
+    set_rotation(path, rotation_deg, mirrored=True)
+    assert "mirrored" in refusal(path).seen
 
 
 def test_an_index_that_never_came(tmp_path):
