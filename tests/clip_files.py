@@ -56,11 +56,8 @@ def square_centre_px(rgb: Bytes) -> tuple[float, float]:
     """Centre (x, y) of the red square in edge-based pixels of a picture as shown."""
     red = rgb[..., 0].astype(int) - rgb[..., 1]
     weight = np.clip(red - 60, 0, None).astype(float)
-    rows, columns = np.indices(weight.shape)
-    return (
-        float((weight * columns).sum() / weight.sum() + 0.5),
-        float((weight * rows).sum() / weight.sum() + 0.5),
-    )
+    y, x = np.indices(weight.shape) + 0.5
+    return float(np.average(x, weights=weight)), float(np.average(y, weights=weight))
 
 
 def coloured_noise(count: int, *, width: int, height: int, seed: int = 1) -> Iterator[Bytes]:
@@ -209,8 +206,8 @@ def set_edits(path: Path, entries: Sequence[tuple[int, int, float]]) -> Path:
     )
     edit_list = _box("elst", struct.pack(">II", 0, len(entries)) + table)
     data = bytearray(path.read_bytes())
-    start, stop = find_box(data, "moov", "trak", "edts")
-    return _replace(path, data, ("moov", "trak"), (start, stop), _box("edts", edit_list))
+    found = find_box(data, "moov", "trak", "edts")
+    return _replace(path, data, ("moov", "trak"), found, _box("edts", edit_list))
 
 
 def drop_edits(path: Path) -> Path:
