@@ -58,6 +58,8 @@ class CoarseFlight:
     fall_sigma_px_per_s2: float
     residual_px: float
     """How far the hips stray from a parabola."""
+    apex_s: float
+    """When the hips are at the top of that parabola, in the clock of the times given."""
     lifts: tuple[Lift, Lift]
     """The left and the right foot's lift that overlap here."""
 
@@ -269,8 +271,8 @@ def find_flights(
 
 def _fit_fall(
     track: PoseTrack, time_s: Floats, *, first: int, last: int
-) -> tuple[float, float, float] | None:
-    """Fall of the mid-hip with its sigma and residual, or None where it does not fall."""
+) -> tuple[float, float, float, float] | None:
+    """Fall of the mid-hip, its sigma, residual and apex, or None where it does not fall."""
     margin = (last - first + 1) // 8
     rows = np.arange(first + margin, last - margin + 1)
     hips = track.px[rows][:, [Landmark.LEFT_HIP, Landmark.RIGHT_HIP], 1].mean(axis=1)
@@ -281,11 +283,14 @@ def _fit_fall(
         seen = np.isfinite(hips)
         if seen.sum() < 4:
             return None
-    times = time_s[rows[seen]] - time_s[rows[seen]].mean()
+    middle_s = float(time_s[rows[seen]].mean())
+    times = time_s[rows[seen]] - middle_s
     basis = np.stack([np.ones_like(times), times, times**2 / 2], axis=1)
     solution, *_ = np.linalg.lstsq(basis, hips[seen], rcond=None)
     residual = hips[seen] - basis @ solution
     noise_px = max(float(np.sqrt((residual**2).sum() / max(seen.sum() - 3, 1))), 0.3)
     covariance = np.linalg.inv(basis.T @ basis) * noise_px**2
     fall, sigma = float(solution[2]), float(np.sqrt(covariance[2, 2]))
-    return (fall, sigma, noise_px) if fall > 2 * sigma else None
+    if fall <= 2 * sigma:
+        return None
+    return fall, sigma, noise_px, middle_s - float(solution[1]) / fall

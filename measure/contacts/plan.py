@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.contacts.coarse import FEET, CoarseFlight, FootHeights
+from measure.contacts.coarse import FEET, CoarseFlight, Flags, FootHeights
 from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
 
 EventKind = Literal["take_off", "landing"]
@@ -106,8 +107,9 @@ def interpolate_feet(
 
 
 def plan_events(
-    flights: list[CoarseFlight], heights: FootHeights, paths: FootPaths, *,
-    time_s: Floats, picture_px: tuple[int, int], settings: PlanSettings | None = None,
+    flights: Sequence[CoarseFlight], heights: FootHeights, paths: FootPaths, *,
+    time_s: Floats, distinct: Flags, picture_px: tuple[int, int],
+    settings: PlanSettings | None = None,
 ) -> list[EventPlan]:  # fmt: skip
     """Plan a close look at every foot that leaves last or lands first in each flight.
 
@@ -118,6 +120,8 @@ def plan_events(
     paths : FootPaths
     time_s : ndarray of shape (T,)
         Real time of the pose rows that flights and heights refer to.
+    distinct : ndarray of shape (N,)
+        Which frames show a picture of their own.
     picture_px : tuple
         Width and height of the upright picture.
     settings : PlanSettings, optional
@@ -138,17 +142,11 @@ def plan_events(
             for foot in _feet_taking_part(flight, heights, time_s, kind=kind, settings=settings):
                 plan = _plan_one(
                     paths, kind=kind, foot=foot, coarse_s=float(time_s[row]),
-                    picture_px=picture_px, settings=settings,
+                    distinct=distinct, picture_px=picture_px, settings=settings,
                 )  # fmt: skip
                 if plan is not None:
-                    plans.append(_with(plan, flight=number, speed_mps=speed_mps))
+                    plans.append(replace(plan, flight=number, speed_mps=speed_mps))
     return plans
-
-
-def _with(plan: EventPlan, *, flight: int, speed_mps: float) -> EventPlan:
-    from dataclasses import replace
-
-    return replace(plan, flight=flight, speed_mps=speed_mps)
 
 
 def _feet_taking_part(
@@ -174,14 +172,15 @@ def _feet_taking_part(
 
 
 def _plan_one(
-    paths: FootPaths, *, kind: EventKind, foot: Foot, coarse_s: float,
+    paths: FootPaths, *, kind: EventKind, foot: Foot, coarse_s: float, distinct: Flags,
     picture_px: tuple[int, int], settings: PlanSettings,
 ) -> EventPlan | None:  # fmt: skip
     times = paths.frame_time_s
-    interval_s = float(np.median(np.diff(times)))
+    interval_s = float(np.median(np.diff(times[distinct])))
     reach_s = max(settings.reach_s, 3.2 * interval_s)
-    frames = np.flatnonzero(np.abs(times - coarse_s) <= reach_s + 1e-9)
-    if frames.size < 5 or frames[0] == 0 and times[0] > coarse_s - 0.5 * reach_s:
+    frames = np.flatnonzero((np.abs(times - coarse_s) <= reach_s + 1e-9) & distinct)
+    cut_off = times[0] > coarse_s - 0.6 * reach_s or times[-1] < coarse_s + 0.6 * reach_s
+    if frames.size < 5 or cut_off:
         return None
     margin_s = interval_s + settings.slow_rate_margin_s
     planted_s = (

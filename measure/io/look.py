@@ -1,0 +1,168 @@
+"""The first pass over a clip: the athlete's poses, the picture changes, the camera's movement."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measure.errors import NothingToMeasure
+from measure.io.athlete import FollowedAthlete, follow_athlete
+from measure.io.changes import PictureChanges, measure_changes
+from measure.io.pose import PoseModel
+from measure.io.read import Clip, Frame
+from measure.io.registration import CameraMoved, Registration
+from measure.types import PoseTrack
+
+Floats = NDArray[np.float64]
+
+GREY_STEP = 4
+"""Pixels per small pixel where pictures are compared for changes."""
+CAMERA_WIDTH_PX = 700
+"""Pictures are made about this wide where the camera's movement is followed."""
+STILL_CAMERA_PX = 0.6
+"""Less than this at the middle of the picture is the noise of the method."""
+FARTHEST_CAMERA_SHARE = 0.12
+"""A camera that moved more than this share of the picture panned."""
+
+
+@dataclass(frozen=True, slots=True)
+class CameraPath:
+    """Where the camera pointed, as the map from each picture to the first one."""
+
+    frame_index: NDArray[np.int64]
+    """Frames for which it was worked out, shape (K,)."""
+    first_from_picture: Floats
+    """Similarities, shape (K, 2, 3)."""
+    moved_px: float
+    """Largest movement of the middle of the picture."""
+
+    @property
+    def still(self) -> bool:
+        """Tell whether the camera stood still."""
+        return self.moved_px < STILL_CAMERA_PX
+
+    def at(self, frame_index: int) -> Floats:
+        """Map of one frame, between the known ones by straight lines, shape (2, 3)."""
+        flat = self.first_from_picture.reshape(len(self.frame_index), 6)
+        row = [np.interp(frame_index, self.frame_index, flat[:, k]) for k in range(6)]
+        return np.array(row).reshape(2, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLook:
+    """What the first pass saw."""
+
+    athlete: FollowedAthlete
+    """Poses in the pixels of the first picture: the camera's movement is taken out."""
+    frame_file_time_s: Floats
+    """Timestamps of all frames, shape (N,)."""
+    changes: PictureChanges
+    camera: CameraPath
+    brightness: float
+    """Middle grey level of the clip, 0 to 255."""
+
+
+def look_at_clip(
+    clip: Clip, model: PoseModel, *, progress: Callable[[float], None] | None = None
+) -> FirstLook:
+    """Go through the clip once.
+
+    Parameters
+    ----------
+    clip : Clip
+    model : PoseModel
+    progress : callable, optional
+        Told the part done, 0 to 1.
+
+    Returns
+    -------
+    FirstLook
+
+    Raises
+    ------
+    NothingToMeasure
+        When nobody can be followed or the camera did not stay on its place.
+    """
+    meter = _Meter(clip)
+    try:
+        athlete = follow_athlete(clip, model, progress=progress, each_frame=meter.take)
+    except CameraMoved as moved:
+        raise NothingToMeasure(
+            "The camera moves too much in this clip.",
+            "Lean the phone against something heavy and film again without touching it.",
+        ) from moved
+    camera = meter.camera()
+    if camera.moved_px > FARTHEST_CAMERA_SHARE * clip.stream.width_px:
+        raise NothingToMeasure(
+            "The camera turns along with the athlete in this clip.",
+            "Lean the phone against something heavy and let the athlete move in a still picture.",
+        )
+    if not camera.still:
+        athlete = replace(athlete, track=_steadied(athlete.track, camera))
+    return FirstLook(
+        athlete, np.array(meter.times_s), meter.changes(), camera, float(np.median(meter.greys))
+    )
+
+
+class _Meter:
+    """Takes every frame of the pass; keeps numbers, no pictures but the last small one."""
+
+    def __init__(self, clip: Clip) -> None:
+        self.times_s: list[float] = []
+        self.greys: list[float] = []
+        self._levels: list[tuple[float, float]] = []
+        self._before: NDArray[np.uint8] | None = None
+        self._camera_step = max(1, round(clip.stream.width_px / CAMERA_WIDTH_PX))
+        self._every = max(1, round(1 / (60 * clip.stamps.usual_interval_s)))
+        self._registration: Registration | None = None
+        self._maps: list[Floats] = []
+        self._mapped: list[int] = []
+        self._middle = np.array([clip.stream.width_px / 2, clip.stream.height_px / 2])
+
+    def take(self, frame: Frame) -> None:
+        """Look at one frame."""
+        self.times_s.append(frame.file_time_s)
+        small = frame.grey_small(GREY_STEP)
+        if self._before is not None:
+            change = measure_changes([self._before, small])
+            self._levels.append((float(change.noise_level[0]), float(change.motion_level[0])))
+        self._before = small
+        if frame.index % self._every == 0:
+            self.greys.append(float(np.median(small)))
+            self._follow_camera(frame)
+
+    def _follow_camera(self, frame: Frame) -> None:
+        grey = frame.grey_small(self._camera_step)
+        if self._registration is None:
+            self._registration = Registration(grey, self._camera_step)
+        picture_from_first = self._registration.picture_from_first(grey)
+        self._maps.append(_inverse(picture_from_first))
+        self._mapped.append(frame.index)
+
+    def changes(self) -> PictureChanges:
+        """Changes between neighbouring pictures."""
+        noise, motion = np.array(self._levels, dtype=np.float64).reshape(-1, 2).T
+        return PictureChanges(noise, motion)
+
+    def camera(self) -> CameraPath:
+        """Where the camera pointed."""
+        maps = np.array(self._maps)
+        ways = maps[:, :, :2] @ self._middle + maps[:, :, 2] - self._middle
+        return CameraPath(np.array(self._mapped), maps, float(np.hypot(*ways.T).max()))
+
+
+def _inverse(similarity: Floats) -> Floats:
+    turned = np.linalg.inv(similarity[:, :2])
+    return np.concatenate([turned, -turned @ similarity[:, 2:]], axis=1)
+
+
+def _steadied(track: PoseTrack, camera: CameraPath) -> PoseTrack:
+    """Poses in the pixels of the first picture."""
+    px = track.px.copy()
+    for row, index in enumerate(track.frame_index.tolist()):
+        first_from_picture = camera.at(index)
+        px[row] = px[row] @ first_from_picture[:, :2].T + first_from_picture[:, 2]
+    return replace(track, px=px)

@@ -1,0 +1,163 @@
+"""The second pass: the pixels about each planned foot event, and the bare ground behind it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from measure.contacts.background import Picture, fit_background, legs_cover
+from measure.contacts.plan import EventPlan, FootPaths
+from measure.contacts.trace import EventPictures
+from measure.io.look import CameraPath
+from measure.io.read import Clip, Frame
+from measure.types import FOOT_LANDMARKS
+
+BLUR_PX = 0.8
+"""Takes the coder's blocks and the sensor's noise down before pixels are compared."""
+LEG_REACH_STATURES = 0.05
+MOST_GROUND_PICTURES = 20
+FINEST_PX_PER_M = 330.0
+"""Closer pictures are halved: finer pixels cost time and give no better times."""
+
+
+@dataclass
+class _Window:
+    """One event's pictures while they are being read."""
+
+    plan: EventPlan
+    halvings: int
+    pictures: dict[int, Picture] = field(default_factory=dict)
+    ground: list[Picture] = field(default_factory=list)
+    covers: list[NDArray[np.bool_]] = field(default_factory=list)
+
+
+def read_event_pictures(
+    clip: Clip, plans: Sequence[EventPlan], paths: FootPaths, *, camera: CameraPath,
+    progress: Callable[[float], None] | None = None,
+) -> list[EventPictures]:  # fmt: skip
+    """Read what every planned event needs, in one pass over the clip.
+
+    Parameters
+    ----------
+    clip : Clip
+    plans : sequence of EventPlan
+    paths : FootPaths
+    camera : CameraPath
+        A moving camera's pictures are laid over the first one.
+    progress : callable, optional
+
+    Returns
+    -------
+    list of EventPictures
+        One per plan, in order.
+    """
+    halvings = 0
+    while paths.px_per_m / 2**halvings > FINEST_PX_PER_M:
+        halvings += 1
+    windows = [_Window(plan, halvings) for plan in plans]
+    wanted: dict[int, list[Callable[[Frame], None]]] = defaultdict(list)
+    for window in windows:
+        for frame in window.plan.frames.tolist():
+            wanted[frame].append(lambda f, w=window: _take_picture(w, f, camera))
+        for frame in _barest_frames(window.plan, paths):
+            wanted[frame].append(lambda f, w=window: _take_ground(w, f, camera, paths))
+    for count, frame in enumerate(clip.frames(wanted=set(wanted)), start=1):
+        for take in wanted[frame.index]:
+            take(frame)
+        if progress is not None:
+            progress(count / len(wanted))
+    return [_event_pictures(window, paths) for window in windows]
+
+
+def _barest_frames(plan: EventPlan, paths: FootPaths) -> list[int]:
+    """Frames in which the legs cover least of the window."""
+    left, top, right, bottom = plan.box
+    reach_px = LEG_REACH_STATURES * paths.stature_px
+    shares = [
+        legs_cover(
+            paths.px[frame], origin_px=(left, top), shape=(bottom - top, right - left),
+            reach_px=reach_px,
+        ).mean()
+        for frame in plan.empty_frames.tolist()
+    ]  # fmt: skip
+    order = np.argsort(shares, kind="stable")[:MOST_GROUND_PICTURES]
+    return [int(plan.empty_frames[k]) for k in order]
+
+
+def _take_picture(window: _Window, frame: Frame, camera: CameraPath) -> None:
+    window.pictures[frame.index] = _cut(window, frame, camera)
+
+
+def _take_ground(window: _Window, frame: Frame, camera: CameraPath, paths: FootPaths) -> None:
+    picture = _cut(window, frame, camera)
+    scale = 2**window.halvings
+    left, top, _, _ = window.plan.box
+    window.ground.append(picture)
+    window.covers.append(
+        legs_cover(
+            paths.px[frame.index] / scale, origin_px=(left / scale, top / scale),
+            shape=(picture.shape[0], picture.shape[1]),
+            reach_px=LEG_REACH_STATURES * paths.stature_px / scale,
+        )
+    )  # fmt: skip
+
+
+def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Picture:
+    """Cut the window out of a frame, laid over the first picture, blurred a little."""
+    left, top, right, bottom = window.plan.box
+    if camera.still:
+        cut = frame.rgb_box(left, top, right, bottom)
+    else:
+        cut = _cut_steadied(frame, window.plan.box, camera.at(frame.index))
+    for _ in range(window.halvings):
+        even = cut[: cut.shape[0] // 2 * 2, : cut.shape[1] // 2 * 2]
+        cut = cv2.resize(even, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    blurred: Picture = gaussian_filter(cut.astype(np.float32), (BLUR_PX, BLUR_PX, 0))
+    return blurred
+
+
+def _cut_steadied(
+    frame: Frame, box: tuple[int, int, int, int], first_from_picture: NDArray[np.float64]
+) -> NDArray[np.uint8]:
+    """Cut a window whose pixels are those of the first picture."""
+    left, top, right, bottom = box
+    margin = 8
+    turned = np.linalg.inv(first_from_picture[:, :2])
+    corners = np.array([[left, top], [right, top], [left, bottom], [right, bottom]], float)
+    seen = (corners - first_from_picture[:, 2]) @ turned.T
+    x0, y0 = np.floor(seen.min(axis=0)).astype(int) - margin
+    x1, y1 = np.ceil(seen.max(axis=0)).astype(int) + margin
+    x0, y0 = max(0, int(x0)), max(0, int(y0))
+    part = frame.rgb_box(x0, y0, min(frame.width_px, int(x1)), min(frame.height_px, int(y1)))
+    # Pixel centres lie on halves in our pixels and on whole numbers in the library's.
+    half = np.array([0.5, 0.5])
+    window_from_part = first_from_picture.copy()
+    shift = first_from_picture[:, :2] @ (np.array([x0, y0]) + half) + first_from_picture[:, 2]
+    window_from_part[:, 2] = shift - half - np.array([left, top])
+    steadied: NDArray[np.uint8] = cv2.warpAffine(
+        part, window_from_part, (right - left, bottom - top), flags=cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    return steadied
+
+
+def _event_pictures(window: _Window, paths: FootPaths) -> EventPictures:
+    plan, scale = window.plan, 2**window.halvings
+    frames = [frame for frame in plan.frames.tolist() if frame in window.pictures]
+    marks = FOOT_LANDMARKS[plan.foot]
+    origin = np.array(plan.box[:2]) / scale + 0.5
+    return EventPictures(
+        pictures=np.stack([window.pictures[frame] for frame in frames]),
+        time_s=paths.frame_time_s[frames],
+        background=fit_background(np.stack(window.ground), np.stack(window.covers)),
+        reference_row=frames.index(plan.reference),
+        toe_px=paths.px[frames][:, marks.toe] / scale - origin,
+        heel_px=paths.px[frames][:, marks.heel] / scale - origin,
+        px_per_m=paths.px_per_m / scale,
+    )
