@@ -112,7 +112,7 @@ def measure_jumps(
     if time_s.shape != track.file_time_s.shape:
         raise ValueError(f"time_s: expected shape {track.file_time_s.shape}, got {time_s.shape}")
     centre_px = centre_of_mass_px(track)
-    stands = _stands(track, time_s=time_s, centre_px=centre_px)
+    stands = find_standing(track, time_s=time_s, centre_px=centre_px)
     toe_px = lower_toe_px(track)
     heights = []
     for flight in flights:
@@ -229,12 +229,6 @@ def _height_standing(
         disagreement_mps * math.hypot(flight.take_off.sigma_s, settings.common_take_off_sigma_s),
     )
     return Estimate(gravity_mps2 * rise_s**2 / 2 + raised_px * scale.m_per_px, sigma_m)
-
-
-def _stands(track: PoseTrack, *, time_s: Floats, centre_px: Floats) -> tuple[Standing, ...]:
-    if not np.isfinite(centre_px).any():
-        return ()
-    return find_standing(track, time_s=time_s, centre_px=centre_px)
 
 
 def _ground_px(time_s: Floats, toe_px: Floats, *, flight: Flight) -> float:

@@ -73,10 +73,15 @@ def find_standing(
     the whole clip, seen from the front. Standing on a box is standing: compare ``toe_px``.
     """
     settings = settings or StandingSettings()
+    if not _is_seen(track).any():
+        return ()
     upright = _is_upright(track, settings)
-    calm = _is_calm(time_s, centre_px, stature_px=stature_in_px(track), settings=settings)
+    path = centre_px / stature_in_px(track)
+    calm = [
+        row and _is_calm(time_s, path, at=k, settings=settings) for k, row in enumerate(upright)
+    ]
     found = []
-    for first, last in _runs(upright & calm):
+    for first, last in _runs(np.array(calm, dtype=np.bool_)):
         if time_s[last] - time_s[first] >= settings.shortest_s:
             found.append(_standing(track, time_s, centre_px[:, 1], rows=slice(first, last + 1)))
     return tuple(found)
@@ -110,6 +115,12 @@ def _standing(track: PoseTrack, time_s: Floats, level_px: Floats, *, rows: slice
     )
 
 
+def _is_seen(track: PoseTrack) -> Flags:
+    """Nose and both heels: what the athlete's height in the picture is read from."""
+    seen: Flags = np.isfinite(track.px[:, [Landmark.NOSE, *_HEELS], 1]).all(axis=1)
+    return seen
+
+
 def _is_upright(track: PoseTrack, settings: StandingSettings) -> Flags:
     """Tall from nose to heels, on both feet, knees near straight; False where not seen."""
     stature_px = stature_in_px(track)
@@ -129,23 +140,17 @@ def _is_upright(track: PoseTrack, settings: StandingSettings) -> Flags:
     return upright
 
 
-def _is_calm(
-    time_s: Floats, centre_px: Floats, *, stature_px: float, settings: StandingSettings
-) -> Flags:
-    """Slow and steady over the shortest time about each row."""
-    calm = np.zeros(time_s.shape[0], dtype=np.bool_)
+def _is_calm(time_s: Floats, path: Floats, *, at: int, settings: StandingSettings) -> bool:
+    """Slow and steady over the shortest time about one row; the path is in statures."""
     half_s = settings.shortest_s / 2
-    for row, now_s in enumerate(time_s):
-        first, after = np.searchsorted(time_s, [now_s - half_s, now_s + half_s], side="left")
-        times, path = time_s[first:after] - now_s, centre_px[first:after] / stature_px
-        if times.size < 4 or not np.isfinite(path).all():
-            continue
-        slope, level = np.polyfit(times, path, 1)
-        sway = (path - level - times[:, None] * slope)[:, 1].std()
-        calm[row] = bool(
-            np.hypot(*slope) < settings.drift_statures_per_s and sway < settings.sway_statures
-        )
-    return calm
+    first, after = np.searchsorted(time_s, [time_s[at] - half_s, time_s[at] + half_s])
+    times, places = time_s[first:after] - time_s[at], path[first:after]
+    if times.size < 4 or not np.isfinite(places).all():
+        return False
+    slope, level = np.polyfit(times, places, 1)
+    sway = (places - level - times[:, None] * slope)[:, 1].std()
+    slow = np.hypot(*slope) < settings.drift_statures_per_s
+    return bool(slow and sway < settings.sway_statures)
 
 
 def _runs(flags: Flags) -> list[tuple[int, int]]:
