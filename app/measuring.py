@@ -15,10 +15,8 @@ Progress = Callable[[str, float], None]
 class Measuring:
     """The acts of the measuring room."""
 
-    request: Callable[..., Any]
-    """Makes the request for one clip from its path and the keywords of ``ClipRequest``."""
     analyse: Callable[..., Any]
-    """Gives the analysis of a request; its ``report`` is the Report."""
+    """Gives the analysis of a ``ClipRequest``; its ``report`` is the Report."""
     annotate: Callable[..., Any]
     """Draws an analysis into a clip at a path."""
     write_stills: Callable[..., list[Path]]
@@ -27,9 +25,9 @@ class Measuring:
 
 def real_measuring() -> Measuring:
     """Give the measuring room itself; importing it takes a moment."""
-    from measure.analyse import ClipRequest, analyse_clip
+    from measure.analyse import analyse_clip
 
-    return Measuring(ClipRequest, analyse_clip, _annotate, _write_stills)
+    return Measuring(analyse_clip, _annotate, _write_stills)
 
 
 def _annotate(analysis: Any, out_path: Path, *, progress: Progress | None = None) -> None:

@@ -12,6 +12,7 @@ from app import exits
 from app.folders import FOLDER_VARIABLE, data_folder, sqlite_url
 from app.progress import ProgressLine
 from measure.errors import NothingToMeasure, UnreadableClip
+from measure.request import ClipRequest
 
 if TYPE_CHECKING:
     from app.history import History
@@ -68,9 +69,7 @@ def run(
 def _try(sample: SampleClip, measuring: Measuring, history: History) -> Trial:
     from app.report.demo_text import Trial
 
-    request = measuring.request(
-        path=sample.path, exercise=sample.exercise, stature_m=sample.stature_m
-    )
+    request = ClipRequest(sample.path, exercise=sample.exercise, stature_m=sample.stature_m)
     try:
         with ProgressLine(sys.stderr, sample.name) as progress:
             report: Report = measuring.analyse(request, progress=progress).report

@@ -25,6 +25,7 @@ from app.outputs import Outputs
 from app.progress import ProgressLine
 from app.report.quantities import plain
 from measure.errors import NothingToMeasure, UnreadableClip
+from measure.request import ClipRequest
 
 if TYPE_CHECKING:
     from app.history import History
@@ -195,9 +196,9 @@ def _measure(job: _Job, clip: Path) -> int:
     return exits.MEASURED if is_measured else exits.NOTHING_MEASURED
 
 
-def _request(job: _Job, clip: Path) -> Any:
+def _request(job: _Job, clip: Path) -> ClipRequest:
     arguments = job.arguments
-    return job.measuring.request(
+    return ClipRequest(
         path=clip,
         exercise=arguments.exercise,
         stature_m=arguments.stature_m or _kept_stature_m(job),

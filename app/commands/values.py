@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.names import tidy_name
+from measure.request import Reference
 
 
 @dataclass(frozen=True)
@@ -21,7 +22,7 @@ class Span:
 
 
 STATURE_M = Span(0.8, 2.4, "a stature in metres, such as 1.72")
-CAPTURE_RATE_HZ = Span(10.0, 2000.0, "pictures per second, such as 240")
+CAPTURE_RATE_HZ = Span(5.0, 2000.0, "pictures per second, such as 240")
 LATITUDE_DEG = Span(-90.0, 90.0, "degrees north of the equator, such as 47.4")
 
 
@@ -39,14 +40,14 @@ def number_within(span: Span) -> Callable[[str], float]:
     return read
 
 
-def read_reference(text: str) -> tuple[float, float, float, float, float]:
+def read_reference(text: str) -> Reference:
     """Read a reference length: both ends in pixels and the distance between them in metres."""
     numbers = [_number(word) for word in text.split(",")]
     ends_and_length = [number for number in numbers if number is not None]
     if len(numbers) == len(ends_and_length) == 5:
         x1, y1, x2, y2, length_m = ends_and_length
         if length_m > 0 and (x1, y1) != (x2, y2):
-            return x1, y1, x2, y2, length_m
+            return Reference((x1, y1), (x2, y2), length_m)
     raise argparse.ArgumentTypeError(
         "expected X1,Y1,X2,Y2,LENGTH_M: two different points in pixels of the upright picture and "
         f"the metres between them, got {text!r}"

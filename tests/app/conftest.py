@@ -44,7 +44,7 @@ class StandIn:
 
     @property
     def measuring(self) -> Measuring:
-        return Measuring(SimpleNamespace, self.analyse, self.annotate, self.write_stills)
+        return Measuring(self.analyse, self.annotate, self.write_stills)
 
 
 @dataclass

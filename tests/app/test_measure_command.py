@@ -15,6 +15,7 @@ from app.history import open_history
 from calibration.values import TimeBase
 from measure.errors import NothingToMeasure, UnreadableClip
 from measure.report import Caution, as_json
+from measure.request import ClipRequest, Reference
 from tests.app.conftest import Run, StandIn
 from tests.app.reports import a_jump, a_refusal, a_report
 
@@ -78,11 +79,11 @@ def test_what_is_known_reaches_the_measuring_room(run: Run, clips: StandIn) -> N
         stand_in=clips,
     )  # fmt: skip
     (request,) = clips.requests
-    assert vars(request) == {
-        "path": Path("a.mp4"), "exercise": "vertical", "stature_m": 1.72, "sex": "female",
-        "reference": (10.0, 20.5, 10.0, 220.0, 1.0), "capture_rate_hz": 240.0,
-        "latitude_deg": -33.9,
-    }  # fmt: skip
+    assert request == ClipRequest(
+        Path("a.mp4"), exercise="vertical", stature_m=1.72, sex="female",
+        reference=Reference((10.0, 20.5), (10.0, 220.0), 1.0), capture_rate_hz=240.0,
+        latitude_deg=-33.9,
+    )  # fmt: skip
 
 
 def test_json_on_standard_output_is_alone_there(run: Run, clips: StandIn) -> None:
