@@ -215,8 +215,8 @@ def _height_standing(
     if stand is None:
         return Refused(
             "height_standing_m",
-            "The athlete never stands quietly on the ground of the take-off.",
-            "Stand tall and still for a second before the jump.",
+            "No quiet standing on both feet, on the ground of the take-off, is seen in the clip.",
+            "Stand tall and still for a second before the jump, both feet in view.",
         )
     rise_s = arc.apex_s - flight.take_off.time_s
     raised_px = arc.height_px(flight.take_off.time_s) + stand.centre_px
