@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -150,11 +151,11 @@ class _Band:
                                | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE),
                 dtype=np.uint8,
             )  # fmt: skip
-        return cv2.blur(grey[self._top : self._bottom], (3, 3))  # type: ignore[no-any-return]
+        return np.asarray(cv2.blur(grey[self._top : self._bottom], (3, 3)), dtype=np.uint8)
 
     def moving_m2(self, bands: list[Bytes]) -> Floats:
         """Area in each bin that differs from the picture before and from the one after."""
-        steps = [cv2.absdiff(a, b) for a, b in zip(bands[:-1], bands[1:], strict=True)]
+        steps = [cv2.absdiff(a, b) for a, b in pairwise(bands)]
         middle = steps[:: max(1, len(steps) // 40)]
         noise = 1.4826 * float(np.median([np.mean(part) for part in middle]))
         threshold = max(LEAST_CHANGE, NOISE_FACTOR * noise)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from measure.io.pose import Landmarks, PoseModel, Region, region_from_axis
 from measure.io.read import Clip
 from measure.io.registration import STILL, Registration
 from measure.sprint.trace import RunTrace
-from measure.types import FOOT_LANDMARKS, Landmark, PoseTrack
+from measure.types import Landmark, PoseTrack
 
 __all__ = ["RunnerFilm", "RunnerSettings", "SetPictures", "film_runner"]
 
@@ -159,7 +159,8 @@ class _Walk:
             settings.first_crop_m, 0.0, settings.centre_height_m
         )  # fmt: skip
         centre = _moved(self._lane_px(place_m, height_m), moved)
-        return Region((float(centre[0]), float(centre[1])), size_m * self._scale(place_m), angle_rad)
+        size_px = size_m * self._scale(place_m)
+        return Region((float(centre[0]), float(centre[1])), size_px, angle_rad)
 
     def _believed(self, found: Landmarks, time_s: float, moved: Floats) -> bool:
         hips = _unmoved(found.px[HIPS].mean(axis=0), moved)

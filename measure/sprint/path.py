@@ -83,7 +83,7 @@ def _profile(time_s: Floats, distance_m: Floats, trunk_m: float) -> Floats:
     """How much the body is seen from the side: from the width of the shoulders in the picture."""
     width = distance_m[:, Landmark.LEFT_SHOULDER] - distance_m[:, Landmark.RIGHT_SHOULDER]
     share = np.abs(_steady(time_s, width)) / (SHOULDERS_PER_TRUNK * trunk_m)
-    return np.sqrt(1 - np.clip(share, 0, 1) ** 2)
+    return np.asarray(np.sqrt(1 - np.clip(share, 0, 1) ** 2))
 
 
 def _facing(time_s: Floats, distance_m: Floats) -> Floats:

@@ -103,7 +103,7 @@ def _near(moving_m2: Floats, distance_m: Floats) -> Floats:
 
 def _likely(area: Floats) -> Floats:
     """Share of what a body moves, 1 at the middle of the largest."""
-    return area / np.maximum(area.max(axis=1, keepdims=True), FULL_AREA_M2)
+    return np.asarray(area / np.maximum(area.max(axis=1, keepdims=True), FULL_AREA_M2))
 
 
 def _best_path(likely: Floats, time_s: Floats, distance_m: Floats) -> tuple[Floats, float]:
@@ -147,9 +147,8 @@ def _shifted(row: Floats, step: int) -> Floats:
 def _walk_back(
     score: Floats, came_by: list[Ints], steps: Ints, distance_m: Floats
 ) -> tuple[Floats, float]:
-    speed, place = np.unravel_index(int(np.argmax(score)), score.shape)
+    speed, place = divmod(int(np.argmax(score)), score.shape[1])
     gain = float(score[speed, place])
-    speed, place = int(speed), int(place)
     path = [place]
     for source in reversed(came_by):
         place -= int(steps[speed])

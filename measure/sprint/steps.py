@@ -1,0 +1,113 @@
+"""Steps of a run, from the spread of the feet: it opens and closes once a step.
+
+The spread does not ask which foot is which, so the model's mixing up of the legs in profile
+does no harm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import find_peaks
+
+from calibration.values import Estimate, Refused
+from measure.sprint.feet import FeetPath
+from measure.sprint.path import HipPath
+
+__all__ = ["Steps", "find_steps"]
+
+Floats = NDArray[np.float64]
+
+SHORTEST_STEP_S = 0.15
+LEAST_OPENING = 0.3
+"""Of the usual opening of the feet: less is the pose's own trembling."""
+MOST_HIDDEN_SHARE = 0.2
+"""Of the steps may be hidden in gaps twice as long as the usual one."""
+FEWEST_STEPS = 4
+PERIOD_SIGMA_S = 0.025
+"""Of each end of the row of steps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """The steps of a run between two moments."""
+
+    time_s: Floats
+    """When the feet pass each other, about the middle of each stand, shape (N,)."""
+    distance_m: Floats
+    """Where the hips are then, shape (N,)."""
+    length_m: Estimate
+    """Mean over the steps between the first and the last stand."""
+    frequency_hz: Estimate
+
+
+def find_steps(
+    feet: FeetPath, path: HipPath, *, from_s: float, until_s: float
+) -> Steps | Refused:
+    """Count the steps of a run.
+
+    Parameters
+    ----------
+    feet : FeetPath
+    path : HipPath
+    from_s, until_s : float
+        The run.
+
+    Returns
+    -------
+    Steps or Refused
+        Refused where a step is missing among the others.
+
+    Notes
+    -----
+    *Wrong* where the feet are hidden, behind grass or by another person.
+    """
+    run = (feet.time_s >= from_s) & (feet.time_s <= until_s)
+    time_s = feet.time_s[run]
+    spread = np.abs(feet.distance_m["left"] - feet.distance_m["right"])[run]
+    if time_s.size < 8:
+        return _refused("Too little of the run is seen.")
+    interval_s = float(np.median(np.diff(time_s)))
+    kernel = np.hanning(2 * max(1, round(0.05 / interval_s)) + 3)[1:-1]
+    smooth = np.convolve(np.pad(spread, kernel.size // 2, "edge"), kernel / kernel.sum(), "valid")
+    opening = float(np.percentile(smooth, 90) - np.percentile(smooth, 10))
+    widest, _ = find_peaks(
+        smooth, distance=max(1, round(SHORTEST_STEP_S / interval_s)),
+        prominence=LEAST_OPENING * opening,
+    )  # fmt: skip
+    passing = [a + int(np.argmin(smooth[a:b])) for a, b in pairwise(widest)]
+    if len(passing) < FEWEST_STEPS:
+        return _refused("Fewer than four steps are seen.")
+    gaps_s = np.diff(time_s[widest])
+    count = float(np.rint(gaps_s / np.median(gaps_s)).sum())
+    if count > gaps_s.size * (1 + MOST_HIDDEN_SHARE) or gaps_s.min() < 0.5 * np.median(gaps_s):
+        return _refused("Too many steps are hidden among the others.")
+    # The widest opening is smooth where the passing is a corner: its times carry the rate.
+    ends_s = [_peak_s(time_s, smooth, row) for row in (widest[0], widest[-1])]
+    rate_hz = count / (ends_s[1] - ends_s[0])
+    span_s = float(time_s[widest[-1]] - time_s[widest[0]])
+    places_m = np.interp(time_s[widest[[0, -1]]], path.time_s, path.distance_m)
+    share = PERIOD_SIGMA_S * np.sqrt(2) / span_s
+    length_m = float(np.abs(np.diff(places_m))[0]) / (span_s * rate_hz)
+    when_s = time_s[passing]
+    return Steps(
+        when_s, np.interp(when_s, path.time_s, path.distance_m),
+        Estimate(length_m, length_m * share), Estimate(float(rate_hz), float(rate_hz) * share),
+    )  # fmt: skip
+
+
+def _peak_s(time_s: Floats, values: Floats, row: int) -> float:
+    """Top of the parabola through three points."""
+    before, at, after = values[row - 1 : row + 2]
+    bend = before - 2 * at + after
+    shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
+    return float(time_s[row] + shift * (time_s[row + 1] - time_s[row]))
+
+
+def _refused(reason: str) -> Refused:
+    return Refused(
+        "steps", reason, "Film from the side in good light, at 60 pictures per second or more."
+    )
