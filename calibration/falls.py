@@ -28,6 +28,8 @@ class FallSettings:
     no parabola: arms, a lost track, a clock that changes on the way."""
     tempo_ratio: float = 1.3
     """A clock that jumps by this factor within the flight counts as changed (fall: squared)."""
+    fewest_for_tempo: int = 12
+    """Fewer pictures can't tell a ramp from noise."""
     step_gain: float = 16.0
     """A time step or a change of tempo must raise twice the log likelihood by this much."""
     step_residual_ratio: float = 0.45
@@ -55,6 +57,8 @@ class Fall:
     """Distinct pictures used."""
     is_parabola: bool = True
     """False where the path bends otherwise: such a flight can't witness for or against a clock."""
+    changes_tempo: bool = False
+    """The clock changes its pace within the flight: a slow-motion ramp."""
     missing_file_s: float = 0.0
     """Time that the stamps fail to show at ``missing_at_file_s``: a dropped picture with even
     stamps; negative for a picture too many."""
@@ -125,6 +129,7 @@ def measure_fall(
     missing_s, missing_at, stepped = _best_step(times, heights, plain, settings)
     arc_px = abs(stepped.fall) * np.ptp(times) ** 2 / 8
     bends = stepped.fall > 0 and stepped.residual_px <= settings.largest_misfit * arc_px
+    ramp = _tempo_changes(times, heights, stepped, settings)
     return Fall(
         start_file_s=airborne_file_s[0],
         end_file_s=airborne_file_s[1],
@@ -132,7 +137,8 @@ def measure_fall(
         fall_sigma_px_per_file_s2=stepped.fall_sigma,
         residual_px=stepped.residual_px,
         sample_count=count,
-        is_parabola=bool(bends) and not _tempo_changes(times, heights, stepped, settings),
+        is_parabola=bool(bends) and not ramp,
+        changes_tempo=ramp,
         missing_file_s=missing_s,
         missing_at_file_s=None if missing_at is None else missing_at + airborne_file_s[0],
     )
@@ -202,9 +208,7 @@ def _best_step(
     return best if _clearly_better(best[2], plain, times.size, settings) else (0.0, None, plain)
 
 
-def _clearly_better(
-    fit: _Parabola, plain: _Parabola, count: int, settings: FallSettings
-) -> bool:
+def _clearly_better(fit: _Parabola, plain: _Parabola, count: int, settings: FallSettings) -> bool:
     independent = count / fit.widening**2
     gain = independent * math.log(max(plain.misfit, 1e-12) / max(fit.misfit, 1e-12))
     return (
@@ -221,6 +225,8 @@ def _tempo_changes(
     At a change the picture's speed and fall both jump; the parabola with a second, bent part
     from some picture on catches the jump in fall.
     """
+    if times.size < settings.fewest_for_tempo:
+        return False
     least = settings.tempo_ratio**2
     for after in range(3, times.size - 3):
         late = np.maximum(times - times[after], 0.0)
