@@ -173,6 +173,13 @@ def test_standing_on_a_box_is_not_the_ground_of_the_jump() -> None:
     assert "the ground of the take-off" in refusal(measured(TUCKED, track).height_standing).reason
 
 
+def test_the_nearest_standing_counts() -> None:
+    track = TUCKED.track(even_stamps(60, duration_s=4.0))
+    track.px[track.file_time_s > TUCKED.landing_s + 0.3, :, 1] += 5
+    heights = measured(TUCKED, track)
+    assert value(heights.height_standing) == pytest.approx(TUCKED.height_standing_m, abs=0.002)
+
+
 def test_too_few_pictures_in_the_air_are_refused() -> None:
     time_s = even_stamps(60, duration_s=4.0)
     times = without(time_s, between_s=(TUCKED.take_off_s + 0.05, TUCKED.take_off_s + 0.3))
