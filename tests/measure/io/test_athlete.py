@@ -1,0 +1,268 @@
+"""Who is followed, on staged scenes with a model that sees them perfectly, and on drawn clips."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from measure.errors import NothingToMeasure
+from measure.io.athlete import follow_athlete
+from measure.io.borrowed import BorrowedSettings, drop_borrowed_legs
+from measure.io.follow import Body, Seen
+from measure.io.pose import Landmarks, Region, region_from_axis
+from measure.io.pose_landmarks import BundledPose
+from measure.io.read import open_clip
+from measure.types import Landmark
+
+WIDTH_PX, HEIGHT_PX = 1280, 720
+Path = Callable[[float], tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody whose hips follow a path; the nearer one hides the farther."""
+
+    hips_px: Path
+    radius_px: float = 200.0
+    nearness: float = 0.0
+    here: Callable[[float], bool] = lambda time_s: True
+    visibility: float = 0.9
+
+    def pose(self, time_s: float) -> Landmarks:
+        centre = np.array(self.hips_px(time_s))
+        shape = np.zeros((len(Landmark), 2))
+        shape[: Landmark.LEFT_SHOULDER] = [0, -0.9]
+        for row, y in [(11, -0.6), (13, -0.4), (15, -0.1), (17, 0), (19, 0), (21, 0), (23, 0),
+                       (25, 0.45), (27, 0.9), (29, 0.95), (31, 0.97)]:  # fmt: skip
+            shape[row], shape[row + 1] = [0.12, y], [-0.12, y]
+        px = centre + shape * self.radius_px
+        world_m = np.concatenate([shape, np.zeros((len(Landmark), 1))], axis=1)
+        axis_px = np.array([centre, centre - [0, self.radius_px]])
+        return Landmarks(px, np.full(len(Landmark), self.visibility), world_m, 1.0, axis_px)
+
+
+@dataclass(frozen=True)
+class StagedFrame:
+    index: int
+    file_time_s: float
+    width_px: int = WIDTH_PX
+    height_px: int = HEIGHT_PX
+
+    def warp(self, upright_from_crop, *, size_px):
+        raise AssertionError("the staged model looks at no pixels")
+
+
+@dataclass
+class StagedModel:
+    """Sees whoever stands in the region, nearest person first."""
+
+    people: Sequence[Person]
+    name: str = "staged/1"
+    smallest_part: float = 0.0
+    looks: list[int] = field(default_factory=list)
+
+    def detect(self, picture, area=None):
+        now_s = picture.file_time_s
+        side = area.size_px if area else max(picture.width_px, picture.height_px)
+        middle = area.centre_px if area else (picture.width_px / 2, picture.height_px / 2)
+        return [
+            region_from_axis(person.pose(now_s).axis_px, score=0.9)
+            for person in self.people
+            if person.here(now_s)
+            and 2 * person.radius_px > self.smallest_part * side
+            and max(abs(np.subtract(person.hips_px(now_s), middle))) < side / 2
+        ]
+
+    def landmarks(self, picture, region: Region):
+        self.looks.append(picture.index)
+        now_s = picture.file_time_s
+        near = [
+            person
+            for person in self.people
+            if person.here(now_s)
+            and math.dist(person.hips_px(now_s), region.centre_px) < 0.3 * region.size_px
+            and 0.5 < 2.5 * person.radius_px / region.size_px < 2
+        ]
+        if not near:
+            return None
+        front = max(near, key=lambda person: person.nearness)
+        return front.pose(now_s)
+
+
+def staged_clip(rate_hz: float, duration_s: float) -> SimpleNamespace:
+    count = round(rate_hz * duration_s)
+    return SimpleNamespace(
+        frames=lambda: (StagedFrame(k, k / rate_hz) for k in range(count)),
+        stamps=SimpleNamespace(usual_interval_s=1 / rate_hz, frame_count=count),
+        stream=SimpleNamespace(width_px=WIDTH_PX, height_px=HEIGHT_PX),
+    )
+
+
+def jumping(x_px: float = 640.0, *, every_s: float = 3.0) -> Path:
+    """Standing, and every three seconds half a second in the air."""
+
+    def hips(time_s: float) -> tuple[float, float]:
+        into_s = time_s % every_s - 1.0
+        rise = 980 * into_s * (0.5 - into_s) if 0 < into_s < 0.5 else 0.0
+        return x_px, 400.0 - 2 * rise
+
+    return hips
+
+
+def walking(start_px: float, speed_px_per_s: float, y_px: float = 380.0) -> Path:
+    return lambda time_s: (start_px + speed_px_per_s * time_s, y_px)
+
+
+def standing(x_px: float) -> Path:
+    return lambda time_s: (x_px, 400.0)
+
+
+def hips_px(track) -> np.ndarray:
+    return track.px[:, [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]].mean(axis=1)
+
+
+def true_px(person: Person, track) -> np.ndarray:
+    return np.array([person.hips_px(t) for t in track.file_time_s])
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "stride"),
+    [(24, 1), (30, 1), (59.94, 1), (75, 1), (90, 1), (119.88, 2), (120, 2), (240, 4)],
+)
+def test_poses_at_sixty_per_second(rate_hz, stride):
+    athlete = Person(jumping())
+    track = follow_athlete(staged_clip(rate_hz, 2.0), StagedModel([athlete])).track
+    assert np.all(np.diff(track.frame_index) == stride)
+    np.testing.assert_allclose(hips_px(track), true_px(athlete, track), atol=1e-6)
+
+
+def test_progress_ends_at_one_and_every_frame_is_handed_on():
+    done, handed = [], []
+    follow_athlete(
+        staged_clip(240, 1.0), StagedModel([Person(jumping())]),
+        progress=done.append, each_frame=lambda frame: handed.append(frame.index),
+    )  # fmt: skip
+    assert handed == list(range(240))
+    assert done == sorted(done)
+    assert done[-1] == pytest.approx(1.0)
+
+
+def test_nobody_is_said_with_a_remedy():
+    with pytest.raises(NothingToMeasure, match="Film one athlete"):
+        follow_athlete(staged_clip(30, 2.0), StagedModel([]))
+
+
+def test_jumper_is_chosen_before_a_larger_bystander():
+    athlete = Person(jumping(500))
+    bystander = Person(standing(950), radius_px=230)
+    followed = follow_athlete(staged_clip(60, 4.0), StagedModel([bystander, athlete]))
+    np.testing.assert_allclose(hips_px(followed.track)[:, 0], 500.0)
+    assert followed.most_people == 2
+    assert followed.seen_share == 1.0
+
+
+def test_jumper_is_kept_before_a_walker_who_is_there_longer():
+    athlete = Person(jumping(700), here=lambda time_s: time_s < 3)
+    walker = Person(walking(40, 100), radius_px=180)
+    followed = follow_athlete(staged_clip(60, 4.0), StagedModel([walker, athlete]))
+    seen = np.isfinite(hips_px(followed.track)[:, 0])
+    np.testing.assert_allclose(hips_px(followed.track)[seen, 0], 700.0)
+    assert seen.sum() == pytest.approx(180, abs=2)
+
+
+@pytest.mark.parametrize("rate_hz", [30, 60])
+@pytest.mark.parametrize("radius_px", [200.0, 320.0])
+def test_passer_in_front_leaves_a_gap_and_no_wrong_pose(rate_hz, radius_px):
+    athlete = Person(jumping())
+    passer = Person(walking(-600, 500), radius_px=radius_px, nearness=1.0)
+    track = follow_athlete(staged_clip(rate_hz, 5.0), StagedModel([athlete, passer])).track
+    seen = np.isfinite(hips_px(track)[:, 0])
+    np.testing.assert_allclose(hips_px(track)[seen], true_px(athlete, track)[seen], atol=1e-6)
+    assert 0.6 < seen.mean() < 1.0
+    assert seen[-1], "she is found again"
+
+
+def test_found_again_at_the_same_place_after_leaving_the_picture():
+    athlete = Person(jumping(), here=lambda time_s: not 2.0 < time_s < 3.0)
+    track = follow_athlete(staged_clip(60, 5.0), StagedModel([athlete])).track
+    seen = np.isfinite(hips_px(track)[:, 0])
+    assert not seen[(track.file_time_s > 2.0) & (track.file_time_s < 3.0)].any()
+    assert seen[track.file_time_s > 3.3].all()
+
+
+def test_somebody_of_another_size_does_not_take_her_place():
+    athlete = Person(jumping(), here=lambda time_s: time_s < 3.0)
+    heir = Person(standing(640), radius_px=320, here=lambda time_s: time_s > 3.2)
+    track = follow_athlete(staged_clip(60, 5.0), StagedModel([athlete, heir])).track
+    assert np.isnan(hips_px(track)[track.file_time_s > 3.2]).all()
+
+
+def test_small_athlete_is_found_in_enlarged_parts():
+    athlete = Person(walking(200, 250, y_px=500), radius_px=40)
+    model = StagedModel([athlete], smallest_part=0.2)
+    followed = follow_athlete(staged_clip(60, 3.0), model)
+    assert followed.seen_share == 1.0
+    np.testing.assert_allclose(hips_px(followed.track), true_px(athlete, followed.track), atol=1e-6)
+
+
+def test_sprinter_is_not_lost_at_thirty_per_second():
+    runner = Person(walking(30, 420, y_px=500), radius_px=60)
+    followed = follow_athlete(staged_clip(30, 2.8), StagedModel([runner]))
+    assert followed.seen_share == 1.0
+
+
+def rows_of(person: Person, times_s: np.ndarray) -> list[Seen]:
+    return [Seen(k, float(t), person.pose(t)) for k, t in enumerate(times_s)]
+
+
+@pytest.mark.parametrize(("others_visibility", "gone"), [(0.95, True), (0.3, False)])
+def test_leg_on_somebody_elses_leg_is_taken_out(others_visibility, gone):
+    times_s = np.arange(60) / 60
+    athlete = Person(standing(640), visibility=0.6)
+    # The other's right leg is where her left leg is said to be; the trunks are apart.
+    other = Person(standing(640 + 0.24 * 200), visibility=others_visibility)
+    beside = Body(rows_of(other, times_s)[:20])
+    rows = drop_borrowed_legs(rows_of(athlete, times_s), [beside], settings=BorrowedSettings())
+    left = np.array([row.pose.px[Landmark.LEFT_ANKLE, 0] for row in rows])
+    right = np.array([row.pose.px[Landmark.RIGHT_ANKLE, 0] for row in rows])
+    assert np.isnan(left[:20]).all() == gone
+    # Her ankles are apart, so the leg is not trusted again before 0.4 s have passed.
+    assert np.isnan(left[:44]).all() == gone
+    assert np.isfinite(left[44:]).all()
+    assert np.isfinite(right).all()
+    assert all(np.isfinite(row.pose.px[Landmark.LEFT_HIP]).all() for row in rows)
+
+
+def test_cut_feet_are_reported():
+    low = Person(lambda time_s: (640.0, 600.0 - 30 * math.sin(6 * time_s)))
+    followed = follow_athlete(staged_clip(60, 3.0), StagedModel([low]))
+    assert followed.feet_cut_share > 0.9
+    assert followed.head_cut_share == 0.0
+    whole = follow_athlete(staged_clip(60, 3.0), StagedModel([Person(jumping())]))
+    assert whole.feet_cut_share == 0.0
+    assert whole.height_px == pytest.approx(1.85 * 200, rel=0.01)
+
+
+@pytest.mark.clips
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "least_seen"),
+    [("vertical_walker_side_60", 0.98),
+     ("vertical_passer_side_60", 0.88), ("vertical_far_side_60", 0.98)],
+)  # fmt: skip
+def test_drawn_athlete_is_kept(name, least_seen, shared_clips):
+    truth = np.load(shared_clips / f"{name}.npz")
+    joints = list(truth["joints"])
+    with open_clip(shared_clips / f"{name}.mp4") as clip:
+        followed = follow_athlete(clip, BundledPose())
+    drawn = truth["px"][followed.track.frame_index]
+    hips = drawn[:, [joints.index("hip.L"), joints.index("hip.R")]].mean(axis=1)
+    height_px = np.median(drawn[:, joints.index("ankle.L"), 1] - drawn[:, joints.index("nose"), 1])
+    apart = np.hypot(*(hips_px(followed.track) - hips).T) / height_px
+    assert np.nanmax(apart) < 0.15, "never on the other person"
+    assert followed.seen_share >= least_seen
