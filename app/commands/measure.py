@@ -174,7 +174,8 @@ def _measure_or_refuse(job: _Job, clip: Path) -> int:
     try:
         return _measure(job, clip)
     except (UnreadableClip, NothingToMeasure) as error:
-        print(f"flightmark: {plain(clip.name)}: {error}", file=sys.stderr)
+        name = "" if clip.name in error.seen else f"{clip.name}: "
+        print(f"flightmark: {plain(f'{name}{error}')}", file=sys.stderr)
         is_empty = isinstance(error, NothingToMeasure)
         return exits.NOTHING_MEASURED if is_empty else exits.NOT_READ_OR_WRITTEN
 

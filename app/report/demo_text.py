@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from app.report.quantities import NOT_MEASURED, lay_out, show_cm, show_ms
-from app.report.text import SIGMA_SAID
+from app.report.text import SIGMA_SAID, sentence
 from app.samples import SampleClip
 from measure.report import JumpReport, Report
 
@@ -97,7 +97,7 @@ def _row(pair: Pair) -> tuple[str, ...]:
 def _refusal(trial: Trial) -> str | None:
     if trial.report is not None and trial.report.jumps:
         return None if trial.sample.is_measurable else "a jump was reported that should not be"
-    reasons = [item.reason for item in trial.report.refusals] if trial.report else []
+    reasons = [sentence(item.reason) for item in trial.report.refusals] if trial.report else []
     return trial.refusal or " ".join(reasons) or "nothing was measured"
 
 

@@ -138,7 +138,13 @@ def _sprint_table(sprint: SprintReport) -> list[str]:
 
 def _no(refused: Refused) -> list[str]:
     what = PLAIN_NAMES.get(refused.what, refused.what)
-    return _hang(f"{what}: {refused.reason} {refused.hint}", mark="- ")
+    return _hang(f"{what}: {sentence(refused.reason)} {sentence(refused.hint)}", mark="- ")
+
+
+def sentence(text: str) -> str:
+    """Give a clause with a capital and a full stop."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
 def _caution(caution: Caution) -> list[str]:

@@ -46,4 +46,4 @@ def a_report(*jumps: JumpReport, content: str = "clip", **changes: Any) -> Repor
 
 
 def a_refusal(what: str = "jumps") -> Refused:
-    return Refused(what, "Both feet never leave the ground together.", "Film a jump.")
+    return Refused(what, "both feet never leave the ground together", "Film a jump.")
