@@ -31,7 +31,12 @@ class CoarseSettings:
     stride_statures: float = 0.03
     """Speeds are taken over as many pictures as a fast foot needs for this way, so that a
     240-per-second clip is judged like one of 60, whatever its clock says."""
-    gap_bridged_strides: int = 2
+    level_strides: int = 6
+    """So long beside a lift the foot's own level is taken."""
+    above_other_statures: float = 0.10
+    """A foot that rests this much higher than the other, standing one is held up: perspective
+    and stance explain less."""
+    gap_bridged_strides: int = 1
     """Shorter returns to the floor within a lift are noise of the pose."""
     shortest_flight_strides: int = 2
 
@@ -122,12 +127,21 @@ def measure_foot_heights(
     stature_px = stature_in_px(track)
     points = {foot: _foot_point(track, foot=foot, stature_px=stature_px) for foot in FEET}
     stride = max(_stride(*point, settings=settings) for point in points.values())
+    width = 2 * stride + 1
+    smooth = {
+        foot: tuple(median_filter(values, width, mode="nearest") for values in point)
+        for foot, point in points.items()
+    }
+    rests = {foot: _rests(*point, stride=stride, settings=settings) for foot, point in smooth.items()}
+    lows = {foot: point[0] for foot, point in smooth.items()}
     heights = {}
-    for foot, (low, sideways) in points.items():
-        width = 2 * stride + 1
-        low = median_filter(low, width, mode="nearest")
-        sideways = median_filter(sideways, width, mode="nearest")
-        heights[foot] = low - _floor(low, sideways, stride=stride, settings=settings)
+    for foot, other in (("left", "right"), ("right", "left")):
+        standing = [
+            rest
+            for rest in rests[foot]
+            if not _is_held_up(rest, lows[foot], lows[other], rests[other], settings=settings)
+        ]
+        heights[foot] = lows[foot] - _floor(lows[foot], standing, fallback=lows[other])
     return FootHeights(heights["left"], heights["right"], stature_px, stride)
 
 
@@ -167,17 +181,36 @@ def _speed(low: Floats, sideways: Floats, *, stride: int) -> Floats:
     return speed
 
 
-def _floor(low: Floats, sideways: Floats, *, stride: int, settings: CoarseSettings) -> Floats:
-    """Level of the floor under a foot, statures, shape (T,)."""
+def _rests(
+    low: Floats, sideways: Floats, *, stride: int, settings: CoarseSettings
+) -> list[tuple[int, int]]:
+    """Stretches in which the foot is slow and that it does not leave downwards."""
     speed = _speed(low, sideways, stride=stride)
     still = speed < max(settings.slow_share * np.percentile(speed, 97), 1e-6)
-    rests = [
+    return [
         rest
         for rest in _runs(still, gap=0)
         if not _left_downwards(low, rest, stride=stride, by=settings.side_step_statures)
     ]
+
+
+def _is_held_up(
+    rest: tuple[int, int], low: Floats, other_low: Floats, other_rests: list[tuple[int, int]], *,
+    settings: CoarseSettings,
+) -> bool:  # fmt: skip
+    """Tell whether a foot rests in the air while the other one stands."""
+    first, last = rest
+    shared = [(max(first, a), min(last, b)) for a, b in other_rests if a <= last and b >= first]
+    rows = [row for a, b in shared for row in range(a, b + 1)]
+    if len(rows) < 0.5 * (last - first + 1):
+        return False
+    return bool(np.median(low[rows] - other_low[rows]) > settings.above_other_statures)
+
+
+def _floor(low: Floats, rests: list[tuple[int, int]], *, fallback: Floats) -> Floats:
+    """Level of the floor under a foot, statures, shape (T,)."""
     if not rests:
-        return np.full_like(low, np.percentile(low, 5))
+        return np.full_like(low, np.percentile(np.concatenate([low, fallback]), 5))
     rows = np.concatenate([np.arange(first, last + 1) for first, last in rests])
     levels = np.concatenate([np.full(b - a + 1, np.median(low[a : b + 1])) for a, b in rests])
     floor: Floats = np.interp(np.arange(low.shape[0]), rows, levels)
@@ -215,8 +248,31 @@ def find_lifts(heights: FootHeights, *, settings: CoarseSettings | None = None) 
         up = heights.of(foot) > settings.clear_of_floor_statures
         rows = up.shape[0]
         for first, last in _runs(up, gap=settings.gap_bridged_strides * heights.stride):
+            first, last = _sharpened(heights, foot, first, last, settings=settings)
             lifts.append(Lift(foot, first, last, first > 0, last < rows - 1))
     return sorted(lifts, key=lambda lift: (lift.first_row, lift.foot))
+
+
+def _sharpened(
+    heights: FootHeights, foot: Foot, first: int, last: int, *, settings: CoarseSettings
+) -> tuple[int, int]:
+    """Move a lift's ends to where the foot leaves and meets the level it stands on just there.
+
+    The floor between two rests is a guess; the foot's own level right beside the lift is none.
+    """
+    height = heights.of(foot)
+    clear = settings.clear_of_floor_statures
+    reach = settings.level_strides * heights.stride
+    middle = (first + last) // 2
+    after, before = height[last + 1 : last + 1 + reach], height[max(0, first - reach) : first]
+    near_end, near_start = max(middle, last - reach), min(middle, first + reach)
+    if after.size >= 3:
+        down = np.flatnonzero(height[near_end : last + 1] < float(np.median(after)) + clear)
+        last = near_end + int(down[0]) - 1 if down.size else last
+    if before.size >= 3:
+        down = np.flatnonzero(height[first : near_start + 1] < float(np.median(before)) + clear)
+        first = first + int(down[-1]) + 1 if down.size else first
+    return min(first, middle), max(last, middle)
 
 
 def _runs(flags: Flags, *, gap: int) -> list[tuple[int, int]]:

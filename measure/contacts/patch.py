@@ -48,6 +48,12 @@ class PatchRegion:
     """Used where the foot points at the camera."""
 
 
+def threshold_grey(picture: Picture, background: Background) -> float:
+    """Give the difference, in grey levels, above which a pixel is not bare ground."""
+    noise = 1.4826 * float(np.median(np.abs(picture - background.picture)))
+    return float(np.clip(6 * noise, 14.0, 30.0))
+
+
 def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
     """Tell shoe from ground in a standing picture.
 
@@ -62,10 +68,8 @@ def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
         All that differs from the bare ground, and the same without what is merely darker, as a
         shadow is. Dark shoes on grey ground may vanish from the second.
     """
-    difference = reference - background.picture
-    noise = 1.4826 * float(np.median(np.abs(difference)))
-    threshold = float(np.clip(6 * noise, 14.0, 30.0))
-    changed = (np.abs(difference).max(axis=2) > threshold) & background.seen
+    difference = np.abs(reference - background.picture).max(axis=2)
+    changed = (difference > threshold_grey(reference, background)) & background.seen
     ratio = (reference + 8) / (background.picture + 8)
     middle = ratio.mean(axis=2)
     shadow = (middle < 1.02) & (middle > 0.55) & (np.ptp(ratio, axis=2) < 0.10)
