@@ -33,7 +33,10 @@ class ChooseSettings:
     """Speeds are taken over this long, so that pose noise does not look like movement."""
     join_radii: float = 0.3
     join_radii_per_s: float = 2.0
-    """How far the trunk may be from where it was, and what each second of gap adds."""
+    """How far the trunk may be from where it was, or from where it was heading, and what each
+    second of gap adds."""
+    heading_s: float = 0.25
+    """Motion before the gap that says where the body was heading."""
     join_size_ratio: float = 1.3
 
 
@@ -97,11 +100,14 @@ def _joins(early: Sequence[Seen], late: Sequence[Seen], settings: ChooseSettings
     gap_s = late[0].file_time_s - early[-1].file_time_s
     size_early, size_late = _trunk_px(early[-15:]), _trunk_px(late[:15])
     ratio = max(size_early, size_late) / min(size_early, size_late)
-    moved = late[0].pose.px[TRUNK] - early[-1].pose.px[TRUNK]
-    axis = early[-1].pose.axis_px
-    radius_px = float(np.hypot(*(axis[1] - axis[0])))
+    body, next_s = Body(list(early[-15:])), late[0].file_time_s
+    heading_px = body.expected_px(next_s, trend_s=settings.heading_s)[2:]
+    apart_px = min(
+        float(np.median(np.hypot(*(late[0].pose.px[TRUNK] - before_px).T)))
+        for before_px in (early[-1].pose.px[TRUNK], heading_px)
+    )
     reach = settings.join_radii + settings.join_radii_per_s * gap_s
-    apart = float(np.median(np.hypot(*moved.T))) / radius_px
+    apart = apart_px / body.radius_px()
     return ratio <= settings.join_size_ratio and apart <= reach
 
 

@@ -48,7 +48,7 @@ class TimedPicture(Picture, Protocol):
 class FollowSettings:
     """How bodies are followed. Lengths are in radii of the circle round the whole body."""
 
-    jump_radii: float = 0.15
+    jump_radii: float = 0.2
     """A trunk farther than this from where it was expected is somebody else's."""
     jump_radii_per_s2: float = 12.0
     """Added to it times the squared time since the last pose: what a body's own acceleration
