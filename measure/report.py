@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calibration.values import Refused, Scale, TimeBase
-from measure.types import Contact, Side, View
+from measure.types import Contact, Foot, Side, View
 
 SCHEMA = "flightmark.report/1"
 PerFoot = dict[str, float]
@@ -110,6 +110,30 @@ class MarkTime:
 
 
 @dataclass(frozen=True)
+class SplitTime:
+    """Time from one mark of the course to the next."""
+
+    to_m: float
+    time_s: float
+    time_sigma_s: float
+    from_m: float | None = None
+    """Absent for the split from the start."""
+    mean_speed_mps: float | None = None
+
+
+@dataclass(frozen=True)
+class TurnTime:
+    """From the trailing foot's last push-off to its first touchdown of the run."""
+
+    start_s: float
+    start_sigma_s: float
+    end_s: float
+    end_sigma_s: float
+    side: Foot
+    """Towards which the body turned."""
+
+
+@dataclass(frozen=True)
 class SprintReport:
     """Splits of one run along a lane."""
 
@@ -121,6 +145,27 @@ class SprintReport:
     max_speed_sigma_mps: float | None = None
     time_constant_s: float | None = None
     time_constant_sigma_s: float | None = None
+    max_speed_at_m: float | None = None
+    """Where the highest filmed speed was reached."""
+    curve_speed_mps: float | None = None
+    """What the fitted curve approaches; a short sprint does not reach it."""
+    curve_speed_sigma_mps: float | None = None
+    curve_offset_s: float | None = None
+    """When the curve starts from rest, after ``start_s``."""
+    curve_offset_sigma_s: float | None = None
+    splits: tuple[SplitTime, ...] = ()
+    turn: TurnTime | None = None
+    step_count: int | None = None
+    step_length_m: float | None = None
+    step_length_sigma_m: float | None = None
+    step_frequency_hz: float | None = None
+    step_frequency_sigma_hz: float | None = None
+    start_foot: Foot | None = None
+    """The foot in front in the set position."""
+    surface: str = "unknown"
+    slope_pct: float = 0.0
+    followed: tuple[str, ...] = ()
+    """Who was followed, where others ran too; whether the camera moved."""
 
 
 @dataclass(frozen=True)

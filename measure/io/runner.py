@@ -57,7 +57,7 @@ class SetPictures:
     time_s: Floats
     """Real seconds, shape (T,)."""
     rgb: Bytes
-    """Shape (T, H, W, 3); a moved camera's pictures are not laid over each other."""
+    """Shape (T, H, W, 3), laid over each other where the camera moved."""
     px_per_m: float
 
 
@@ -239,21 +239,28 @@ class _Kept:
         self._pictures: list[Bytes] = []
 
     def wants(self, time_s: float) -> bool:
+        """Whether a moment is near enough to the start."""
         inside = self._box[2] > self._box[0] and self._box[3] > self._box[1]
         return inside and self._from_s <= time_s <= self._until_s
 
     def keep(self, frame: Frame, time_s: float, moved: Floats) -> None:
+        """Take the picture if it is wanted."""
         if self.wants(time_s):
-            shift = np.rint(_moved(np.zeros(2), moved)).astype(int)
-            left, top, right, bottom = self._box
-            part = frame.rgb_box(
-                left + shift[0], top + shift[1], right + shift[0], bottom + shift[1]
-            )
-            if not self._pictures or part.shape == self._pictures[0].shape:
-                self._times_s.append(time_s)
-                self._pictures.append(part)
+            self._times_s.append(time_s)
+            self._pictures.append(self._cut(frame, moved))
+
+    def _cut(self, frame: Frame, moved: Floats) -> Bytes:
+        """The box, laid over the first picture."""
+        left, top, right, bottom = self._box
+        if moved is STILL:
+            return frame.rgb_box(left, top, right, bottom)
+        picture_from_box = moved.copy()
+        picture_from_box[:, 2] = _moved(np.array([left, top], dtype=np.float64), moved)
+        square = frame.warp(picture_from_box, size_px=max(right - left, bottom - top))
+        return square[: bottom - top, : right - left]
 
     def pictures(self) -> SetPictures | None:
+        """Everything that was kept; None where the place of rest is not in the picture."""
         if not self._pictures:
             return None
         return SetPictures(np.array(self._times_s), np.stack(self._pictures), self._px_per_m)

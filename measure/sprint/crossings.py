@@ -113,7 +113,7 @@ def _pass(
         time_s -= float(np.clip((fit.value - mark_m) / fit.slope, -0.1, 0.1))
     if fit is None:
         return Refused(
-            what, f"The runner is not seen while she passes {mark_m:g} m.",
+            what, f"The runner is not seen while passing {mark_m:g} m.",
             "Film the mark with some room about it, and with nobody in front.",
         )  # fmt: skip
     if abs(fit.slope) < SLOWEST_MPS:

@@ -1,4 +1,4 @@
-"""Both feet along the lane, left and right told apart all the way."""
+"""Both feet along the lane, and how far they are above the ground."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from calibration.lane_place import place_on_lane
 from calibration.lane_values import Lane
-from measure.sprint.legs import untangle_legs
 from measure.types import FOOT_LANDMARKS, Foot
 
 __all__ = ["FeetPath", "read_feet"]
@@ -30,16 +29,19 @@ class FeetPath:
     """Middle of ankle, heel and toe along the lane, shape (T,) each."""
     clearance_m: dict[Foot, Floats]
     """Lowest point of the foot above where it stands, shape (T,) each."""
+    ground_m: dict[Foot, Floats]
+    """Where it stands, above the lane's ground, shape (T,) each. Far from zero where another
+    line is run on than the lane says."""
 
 
 def read_feet(time_s: Floats, lane_px: Floats, lane: Lane) -> FeetPath:
-    """Read both feet off a pose track, legs untangled.
+    """Read both feet off a pose track.
 
     Parameters
     ----------
     time_s : ndarray of shape (T,)
     lane_px : ndarray of shape (T, 33, 2)
-        In the picture in which the lane was marked.
+        In the picture in which the lane was marked, swapped legs put back.
     lane : Lane
 
     Returns
@@ -49,29 +51,23 @@ def read_feet(time_s: Floats, lane_px: Floats, lane: Lane) -> FeetPath:
     """
     places = place_on_lane(lane, lane_px)
     points = np.stack([places.distance_m, places.height_m], axis=-1)
-    left, right = (_leg(points, foot) for foot in ("left", "right"))
-    swapped = untangle_legs(time_s, left, right)[:, None]
     legs: dict[Foot, Floats] = {
-        "left": np.where(swapped, right, left), "right": np.where(swapped, left, right)
-    }  # fmt: skip
+        foot: points[:, [names.ankle, names.heel, names.toe]]
+        for foot, names in FOOT_LANDMARKS.items()
+    }
+    lowest = {foot: leg[:, 1:, 1].min(axis=1) for foot, leg in legs.items()}
+    ground = {foot: _ground(time_s, low_m) for foot, low_m in lowest.items()}
     return FeetPath(
         time_s,
-        {foot: leg[:, [2, 4, 6]].mean(axis=1) for foot, leg in legs.items()},
-        {foot: _above_ground(time_s, leg[:, [5, 7]].min(axis=1)) for foot, leg in legs.items()},
+        distance_m={foot: leg[..., 0].mean(axis=1) for foot, leg in legs.items()},
+        clearance_m={foot: lowest[foot] - ground[foot] for foot in legs},
+        ground_m=ground,
     )
 
 
-
-def _leg(points: Floats, foot: Foot) -> Floats:
-    """Knee, ankle, heel and toe: along and up of each, shape (T, 8)."""
-    names = FOOT_LANDMARKS[foot]
-    picked = points[:, [names.knee, names.ankle, names.heel, names.toe]]
-    return picked.reshape(len(points), 8)
-
-
-def _above_ground(time_s: Floats, low_m: Floats) -> Floats:
+def _ground(time_s: Floats, low_m: Floats) -> Floats:
     ground = [
         np.percentile(low_m[np.abs(time_s - at_s) <= GROUND_S], GROUND_PERCENTILE)
         for at_s in time_s
     ]
-    return low_m - np.array(ground)
+    return np.array(ground)

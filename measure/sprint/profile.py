@@ -92,7 +92,7 @@ def profile_force(
 
 
 def _drag_factor(mass_kg: float, stature_m: float, air: Air) -> float:
-    """Drag per squared speed, N s²/m²: half of density times frontal area times drag coefficient."""
+    """Drag per squared speed, N s²/m²: half density x frontal area x drag coefficient."""
     density = 1.293 * (air.pressure_torr / 760) * 273 / (273 + air.temperature_c)
     area_m2 = 0.266 * 0.2025 * stature_m**0.725 * mass_kg**0.425
     return float(0.5 * density * area_m2 * DRAG_COEFFICIENT)

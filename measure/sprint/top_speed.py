@@ -1,0 +1,72 @@
+"""The highest speed of the hips over a stride."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.lane_place import lane_covariance_m2
+from calibration.lane_values import Lane
+from calibration.values import Estimate, Refused
+from measure.sprint.local import fit_locally
+from measure.sprint.path import HipPath
+
+__all__ = ["TopSpeed", "read_top_speed"]
+
+Floats = NDArray[np.float64]
+HALF_WIDTH_S = 0.4
+EVERY_S = 0.05
+EDGE_S = 0.2
+"""Nearer to the path's ends a slope is not read."""
+POSE_SIGMA_MPS = 0.04
+"""Of the pose's wander over a stride."""
+
+
+@dataclass(frozen=True, slots=True)
+class TopSpeed:
+    """The highest speed and where it was reached."""
+
+    speed_mps: Estimate
+    distance_m: float
+    time_s: float
+
+
+def read_top_speed(path: HipPath, lane: Lane) -> TopSpeed | Refused:
+    """Find the steepest part of a hip path.
+
+    Parameters
+    ----------
+    path : HipPath
+    lane : Lane
+
+    Returns
+    -------
+    TopSpeed or Refused
+
+    Notes
+    -----
+    The slope of parabolas over 0.8 s, about three steps: the push and brake of single steps
+    average out. *Wrong* for the top of a longer sprint: it is the highest that was filmed.
+    """
+    nowhere = Refused(
+        "max_speed_mps", "The runner is seen for too short a time.",
+        "Film the whole run from before the start to after the last mark.",
+    )  # fmt: skip
+    if path.time_s.size < 8:
+        return nowhere
+    moments_s = np.arange(path.time_s[0] + EDGE_S, path.time_s[-1] - EDGE_S, EVERY_S)
+    fits = [
+        (at_s, fit_locally(path.time_s, path.distance_m, at_s=at_s, half_width_s=HALF_WIDTH_S))
+        for at_s in moments_s
+    ]
+    read = [(abs(fit.slope), fit.value, float(at_s)) for at_s, fit in fits if fit is not None]
+    if not read:
+        return nowhere
+    speed_mps, place_m, at_s = max(read)
+    half_m = speed_mps * HALF_WIDTH_S / 2
+    covariance = lane_covariance_m2(lane, np.array([place_m - half_m, place_m + half_m]))
+    stretch = float(covariance[0, 0] + covariance[1, 1] - 2 * covariance[0, 1]) ** 0.5
+    sigma_mps = float(np.hypot(stretch / HALF_WIDTH_S, POSE_SIGMA_MPS))
+    return TopSpeed(Estimate(speed_mps, sigma_mps), place_m, at_s)
