@@ -8,6 +8,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from measure.errors import UnreadableClip
+
 
 @dataclass(frozen=True)
 class SampleClip:
@@ -33,9 +35,17 @@ def list_samples(folder: Path | None = None) -> list[SampleClip]:
     ----------
     folder : Path, optional
         Holds ``NAME.mp4`` and ``NAME.json``; default: the one in the package.
+
+    Raises
+    ------
+    UnreadableClip
+        There is none.
     """
     folder = folder or Path(str(files("sample_clips"))) / "clips"
-    return [_sample(path) for path in sorted(folder.glob("*.mp4"))]
+    samples = [_sample(path) for path in sorted(folder.glob("*.mp4"))]
+    if not samples:
+        raise UnreadableClip(f"There are no sample clips in {folder}.", "Install flightmark anew.")
+    return samples
 
 
 def _sample(path: Path) -> SampleClip:

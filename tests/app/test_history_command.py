@@ -15,7 +15,8 @@ from app.commands import demo
 from app.demo_team import TEAM, WEEK_COUNT
 from app.folders import sqlite_url
 from app.history import open_history
-from measure.errors import NothingToMeasure
+from app.samples import list_samples
+from measure.errors import NothingToMeasure, UnreadableClip
 from tests.app.conftest import Run, StandIn
 from tests.app.reports import FLIGHT_TIME_S, HEIGHT_M, a_jump, a_report
 
@@ -131,6 +132,17 @@ def test_the_demo_measures_each_clip_once_and_fills_its_own_history(
         days = {result.on_date for name in clip_counts for result in history.list_results(name)}
     assert sum(clip_counts.values()) == len(TEAM)
     assert len(days) == WEEK_COUNT
+
+
+def test_a_demo_without_clips_says_so(tmp_path: Path) -> None:
+    with pytest.raises(UnreadableClip, match="no sample clips"):
+        demo.run(Namespace(folder=tmp_path), StandIn({}).measuring, clips_folder=tmp_path)
+
+
+def test_every_visit_of_the_demo_team_has_its_clip_and_its_athletes_stature() -> None:
+    stature_m = {sample.name: sample.stature_m for sample in list_samples() if sample.is_measurable}
+    statures = {(visit.athlete, stature_m[visit.clip]) for visit in TEAM}
+    assert len(statures) == len({visit.athlete for visit in TEAM})
 
 
 def test_a_clip_counts_once_per_athlete() -> None:
