@@ -7,9 +7,12 @@ lags and does not know the frame rate; ``measure.io.athlete`` places regions ins
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import math
-from collections.abc import Mapping
+import os
+import threading
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -83,14 +86,35 @@ class BundledPose:
         return _decode(named, region, score)
 
 
+_LOADING = threading.Lock()
+
+
+@contextlib.contextmanager
+def _unheard() -> Iterator[None]:
+    """Keep what the library writes while loading ("INFO: Created ...") off the terminal.
+
+    It writes from C to the process's standard error and has no switch for it; faults raise.
+    """
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
+
+
 class _Network:
     """One network on one thread pool."""
 
     def __init__(self, model: bytes, *, threads: int) -> None:
         from ai_edge_litert.interpreter import Interpreter
 
-        self._interpreter = Interpreter(model_content=model, num_threads=threads)
-        self._interpreter.allocate_tensors()
+        with _LOADING, _unheard():
+            self._interpreter = Interpreter(model_content=model, num_threads=threads)
+            self._interpreter.allocate_tensors()
         self._input = self._interpreter.get_input_details()[0]["index"]
         details = self._interpreter.get_output_details()
         self._outputs = [detail["index"] for detail in details]

@@ -34,6 +34,12 @@ def test_nobody_on_a_grey_wall(model):
     assert model.landmarks(GreyWall(), Region((320.0, 240.0), 300.0)) is None
 
 
+def test_loading_writes_nothing(capfd):
+    BundledPose()
+    heard = capfd.readouterr()
+    assert heard.out == heard.err == ""
+
+
 def test_name_holds_the_hash_of_the_weights(model):
     name, digest = model.name.split("/")
     assert name == "mediapipe_pose_full"
