@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from app.samples import list_samples
+
 ROOT = Path(__file__).resolve().parents[2]
 CALL = "import sys; from app.main import main; sys.exit(main(sys.argv[1:]))"
 
@@ -21,18 +23,16 @@ def flightmark(*argv: object, data: Path) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
-@pytest.mark.clips
 @pytest.mark.slow
-def test_a_clip_goes_all_the_way_into_the_history(shared_clips: Path, tmp_path: Path) -> None:
-    clip = shared_clips / "vertical_side_60.mp4"
-    truth = json.loads(clip.with_suffix(".json").read_text())
+def test_a_clip_goes_all_the_way_into_the_history(tmp_path: Path) -> None:
+    sample = next(each for each in list_samples() if each.is_measurable)
     done = flightmark(
-        "measure", clip, "--stature-m", truth["athlete"]["stature_m"], "--json", "-",
+        "measure", sample.path, "--stature-m", sample.stature_m, "--json", "-",
         "--athlete", "Mika Orlov", data=tmp_path,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     (jump,) = json.loads(done.stdout)["jumps"]
-    error_s = jump["flight_time_s"] - truth["jumps"][0]["flight_time_s"]
+    error_s = jump["flight_time_s"] - sample.true_jumps[0]["flight_time_s"]
     assert abs(error_s) < 4 * jump["flight_time_sigma_s"]
     assert jump["flight_time_sigma_s"] < 0.015
     kept = flightmark("history", "Mika Orlov", "--csv", "-", data=tmp_path)
