@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.errors import NothingToMeasure
+from measure.io.bodies import Seen
 from measure.io.borrowed import BorrowedSettings, drop_borrowed_legs
 from measure.io.choose import ChooseSettings, choose_athlete
-from measure.io.follow import Follower, FollowSettings, Seen
+from measure.io.follow import Follower, FollowSettings
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
 from measure.types import FOOT_LANDMARKS, Landmark, PoseTrack

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.io.follow import Body, Seen
+from measure.io.bodies import Body, Seen, circle_radius_px
 from measure.io.pose import Landmarks
 from measure.types import FOOT_LANDMARKS
 
@@ -76,7 +76,7 @@ def _is_better_seen(
     pose: Landmarks, leg: list[int], others: Sequence[Landmarks], settings: BorrowedSettings
 ) -> bool:
     """Tell whether a leg lies on another's leg, whose own pose knows it better."""
-    near_px = settings.near_radii * _radius_px(pose)
+    near_px = settings.near_radii * circle_radius_px(pose)
     for other in others:
         for others_leg in _LEGS:
             apart_px = np.median(np.hypot(*(pose.px[leg] - other.px[others_leg]).T))
@@ -89,7 +89,7 @@ def _is_better_seen(
 def _stuck_out(rows: Sequence[Seen], settings: BorrowedSettings) -> Bools:
     """Rows whose ankles are apart, shape (T, 1)."""
     apart = [
-        np.hypot(*(row.pose.px[_ANKLES[0]] - row.pose.px[_ANKLES[1]])) / _radius_px(row.pose)
+        np.hypot(*(row.pose.px[_ANKLES[0]] - row.pose.px[_ANKLES[1]])) / circle_radius_px(row.pose)
         for row in rows
     ]
     return np.asarray(np.array(apart)[:, None] > settings.apart_radii, dtype=np.bool_)
@@ -111,7 +111,3 @@ def _without(row: Seen, borrowed: Bools) -> Seen:
     px, visibility, world_m = pose.px.copy(), pose.visibility.copy(), pose.world_m.copy()
     px[gone], visibility[gone], world_m[gone] = np.nan, 0.0, np.nan
     return replace(row, pose=replace(pose, px=px, visibility=visibility, world_m=world_m))
-
-
-def _radius_px(pose: Landmarks) -> float:
-    return float(np.hypot(*(pose.axis_px[1] - pose.axis_px[0])))

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.io.follow import TRUNK, Body, Seen
+from measure.io.bodies import TRUNK, Body, Seen
 
 __all__ = ["ChooseSettings", "choose_athlete"]
 

@@ -9,27 +9,22 @@ one pose. Which body is the athlete is decided afterwards, from all of them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from measure.io.bodies import TRUNK, TRUNK_AND_LEGS, Body, Seen, circle_radius_px, median_apart_px
 from measure.io.pose import Landmarks, Picture, PoseModel, Region, region_from_axis
 from measure.io.search import search_people
-from measure.types import Landmark
 
-__all__ = ["Body", "FollowSettings", "Follower", "TimedPicture"]
+__all__ = ["FollowSettings", "Follower", "TimedPicture"]
 
 Floats = NDArray[np.float64]
 
-TRUNK = [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER, Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
-_BODY = [*TRUNK, Landmark.LEFT_KNEE, Landmark.RIGHT_KNEE, Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE]
-_YOUNG = 3
-"""Poses before a body's speed is believed."""
-_RECENT = 30
-"""Poses looked back at, at most."""
 _LOOKS = 5
+"""Looks until a newcomer's pose must hold still."""
 
 
 class TimedPicture(Picture, Protocol):
@@ -74,66 +69,14 @@ class FollowSettings:
     deep_search_rest_s: float = 1.0
     deepest: int = 3
     bodies_at_once: int = 4
+    larger_ratio: float = 1.3
+    """Beyond that number a newcomer takes the place of somebody this much smaller."""
     same_radii: float = 0.2
     """Two poses nearer than this are one person's."""
     settled_radii: float = 0.05
     """A newcomer is believed once looking again moves the pose by less than this ..."""
     newcomer_score: float = 0.9
     """... and the model is this sure of it: bushes and banners settle too, at lower scores."""
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """One pose of a body."""
-
-    frame_index: int
-    file_time_s: float
-    pose: Landmarks
-    misfit: float = 0.0
-    """Distance of the trunk from where it was expected, over what was allowed."""
-
-
-@dataclass
-class Body:
-    """One person while followed without a break."""
-
-    rows: list[Seen] = field(default_factory=list)
-
-    @property
-    def last_s(self) -> float:
-        """File time of the latest pose."""
-        return self.rows[-1].file_time_s
-
-    @property
-    def is_young(self) -> bool:
-        """Too few poses for its speed to be known."""
-        return len(self.rows) < _YOUNG
-
-    def radius_px(self) -> float:
-        """Median radius of the circle round the body over the latest poses."""
-        return float(np.median([_radius_px(row.pose) for row in self.rows[-_RECENT:]]))
-
-    def expected_px(self, file_time_s: float, *, trend_s: float) -> Floats:
-        """Axis and trunk if the body goes straight on, shape (6, 2): axis points first.
-
-        Beyond twice the trend's length the body is taken to stand still: its speed says no more.
-        """
-        rows = [r for r in self.rows[-_RECENT:] if r.file_time_s >= self.last_s - trend_s]
-        rows = rows if len(rows) >= _YOUNG else self.rows[-_YOUNG:]
-        points = np.array([np.vstack([r.pose.axis_px, r.pose.px[TRUNK]]) for r in rows])
-        time_s = np.array([r.file_time_s for r in rows]) - self.last_s
-        centred_s = time_s - time_s.mean()
-        spread_s2 = float(np.sum(centred_s**2)) or 1.0
-        speed = np.tensordot(centred_s, points, axes=1) / spread_s2
-        ahead_s = min(file_time_s - self.last_s, 2 * trend_s)
-        return np.asarray(points.mean(axis=0) + speed * (ahead_s - time_s.mean()))
-
-    def next_region(self, file_time_s: float, *, trend_s: float) -> Region:
-        """Region for the next pose: the hips' straight path, the body's recent size and turn."""
-        recent = [r for r in self.rows[-_RECENT:] if r.file_time_s >= self.last_s - trend_s]
-        up = np.mean([r.pose.axis_px[1] - r.pose.axis_px[0] for r in recent], axis=0)
-        hips = self.expected_px(file_time_s, trend_s=trend_s)[0]
-        return region_from_axis(np.array([hips, hips + up]))
 
 
 class Follower:
@@ -172,15 +115,15 @@ class Follower:
         if pose is None or not _is_inside(pose.axis_px[0], picture):
             return None
         expected_px = body.expected_px(now_s, trend_s=settings.trend_s)[2:]
-        radius_px = body.radius_px()
-        misfit = _apart_px(pose.px[TRUNK], expected_px) / radius_px / self._allowed(body, now_s)
-        ratio = _radius_px(pose) / _radius_px(body.rows[-1].pose)
+        allowed_px = self._allowed_radii(body, now_s) * body.radius_px()
+        misfit = median_apart_px(pose.px[TRUNK], expected_px) / allowed_px
+        ratio = circle_radius_px(pose) / circle_radius_px(body.rows[-1].pose)
         if misfit > 1 or not 1 / settings.size_ratio < ratio < settings.size_ratio:
             return region_from_axis(pose.axis_px)
         body.rows.append(Seen(picture.index, now_s, pose, misfit))
         return None
 
-    def _allowed(self, body: Body, now_s: float) -> float:
+    def _allowed_radii(self, body: Body, now_s: float) -> float:
         """Radii by which the trunk may miss its expected place."""
         settings = self._settings
         if body.is_young:
@@ -201,19 +144,33 @@ class Follower:
         self._live = [body for body in self._live if body.rows]
 
     def _same(self, pose: Landmarks, body: Body) -> bool:
-        near = self._settings.same_radii * min(_radius_px(pose), body.radius_px())
-        return _apart_px(pose.px[_BODY], body.rows[-1].pose.px[_BODY]) < near
+        near = self._settings.same_radii * min(circle_radius_px(pose), body.radius_px())
+        return _apart_px(pose, body.rows[-1].pose) < near
 
     def _begin(self, regions: Sequence[Region], picture: TimedPicture) -> None:
         """Start a body in each region where a pose holds still under a second look."""
         for region in regions:
-            room = len(self._live) < self._settings.bodies_at_once
-            if not room or self._is_known(region, picture.index):
+            if self._is_known(region, picture.index) or not self._has_room(region):
                 continue
             pose = self._settled(region, picture)
             here = [body for body in self._live if body.rows[-1].frame_index == picture.index]
             if pose is not None and not any(self._same(pose, body) for body in here):
+                self._make_room()
                 self._live.append(Body([Seen(picture.index, picture.file_time_s, pose)]))
+
+    def _has_room(self, region: Region) -> bool:
+        """Tell whether one more can be followed, if need be instead of the smallest."""
+        if len(self._live) < self._settings.bodies_at_once:
+            return True
+        return region.size_px > self._settings.larger_ratio * _region(self._smallest()).size_px
+
+    def _make_room(self) -> None:
+        if len(self._live) >= self._settings.bodies_at_once:
+            self.ended.append(self._smallest())
+            self._live.remove(self.ended[-1])
+
+    def _smallest(self) -> Body:
+        return min(self._live, key=Body.radius_px)
 
     def _settled(self, region: Region, picture: TimedPicture) -> Landmarks | None:
         """Look again where the first look says the body is, until the pose holds still."""
@@ -222,8 +179,8 @@ class Follower:
             pose = self._model.landmarks(picture, region)
             if pose is None or not _is_inside(pose.axis_px[0], picture):
                 return None
-            near = self._settings.settled_radii * _radius_px(pose)
-            if before is not None and _apart_px(pose.px[_BODY], before.px[_BODY]) < near:
+            near = self._settings.settled_radii * circle_radius_px(pose)
+            if before is not None and _apart_px(pose, before) < near:
                 return pose if pose.score >= self._settings.newcomer_score else None
             before, region = pose, region_from_axis(pose.axis_px)
         return None
@@ -264,10 +221,10 @@ class Follower:
         """Tell whether somebody is already followed in this region."""
         for body in self._live:
             latest = body.rows[-1]
-            radius_px = _radius_px(latest.pose)
             apart_px = np.hypot(*(latest.pose.axis_px[0] - region.centre_px))
-            alike = 0.5 < region.size_px / region_from_axis(latest.pose.axis_px).size_px < 2.0
-            if latest.frame_index == index and apart_px < 0.3 * radius_px and alike:
+            near = apart_px < 0.3 * circle_radius_px(latest.pose)
+            alike = 0.5 < region.size_px / _region(body).size_px < 2.0
+            if latest.frame_index == index and near and alike:
                 return True
         return False
 
@@ -277,10 +234,9 @@ def _is_inside(hips_px: Floats, picture: Picture) -> bool:
     return bool(0 <= hips_px[0] <= picture.width_px and 0 <= hips_px[1] <= picture.height_px)
 
 
-def _radius_px(pose: Landmarks) -> float:
-    return float(np.hypot(*(pose.axis_px[1] - pose.axis_px[0])))
+def _region(body: Body) -> Region:
+    return region_from_axis(body.rows[-1].pose.axis_px)
 
 
-def _apart_px(one: Floats, other: Floats) -> float:
-    """Median distance over points, which one pair that is swapped does not move."""
-    return float(np.median(np.hypot(*(one - other).T)))
+def _apart_px(one: Landmarks, other: Landmarks) -> float:
+    return median_apart_px(one.px[TRUNK_AND_LEGS], other.px[TRUNK_AND_LEGS])

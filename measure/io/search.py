@@ -34,11 +34,11 @@ def search_people(model: PoseModel, picture: Picture, *, deepest: int) -> Iterat
     Yields
     ------
     list of Region
-        What a level shows, best first. One person may be found in several squares.
+        What a level shows, largest first. One person may be found in several squares.
     """
     for level in range(deepest + 1):
         found = [r for area in _areas(picture, level) for r in model.detect(picture, area)]
-        yield sorted(found, key=lambda region: -region.score)
+        yield sorted(found, key=lambda region: -region.size_px)
 
 
 def _areas(picture: Picture, level: int) -> Iterator[Region | None]:

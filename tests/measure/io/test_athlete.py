@@ -12,8 +12,8 @@ import pytest
 
 from measure.errors import NothingToMeasure
 from measure.io.athlete import follow_athlete
+from measure.io.bodies import Body, Seen
 from measure.io.borrowed import BorrowedSettings, drop_borrowed_legs
-from measure.io.follow import Body, Seen
 from measure.io.pose import Landmarks, Region, region_from_axis
 from measure.io.pose_landmarks import BundledPose
 from measure.io.read import open_clip
@@ -164,6 +164,15 @@ def test_jumper_is_chosen_before_a_larger_bystander():
     np.testing.assert_allclose(hips_px(followed.track)[:, 0], 500.0)
     assert followed.most_people == 2
     assert followed.seen_share == 1.0
+
+
+def test_athlete_is_found_before_a_row_of_team_mates():
+    mates = [Person(standing(x), radius_px=120) for x in (100, 300, 900, 1050, 1200)]
+    athlete = Person(jumping(), here=lambda time_s: time_s > 0.2)
+    track = follow_athlete(staged_clip(60, 4.0), StagedModel([*mates, athlete])).track
+    seen = np.isfinite(hips_px(track)[:, 0])
+    np.testing.assert_allclose(hips_px(track)[seen, 0], 640.0)
+    assert seen[track.file_time_s > 0.8].all()
 
 
 def test_jumper_is_kept_before_a_walker_who_is_there_longer():
