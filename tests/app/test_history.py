@@ -20,7 +20,7 @@ from app.history.mapping import JUMP_COLUMNS
 from app.history.models import Base
 from app.history.opening import VERSION_TABLE
 from measure.report import LandingReport, as_json
-from tests.app.reports import a_jump, a_report
+from tests.app.reports import a_jump, a_refusal, a_report
 
 NOW = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 MONDAY = date(2026, 3, 2)
@@ -212,3 +212,15 @@ def test_a_place_that_is_no_folder_is_refused(tmp_path: Path) -> None:
 def test_an_address_that_means_nothing_is_refused(address: str) -> None:
     with pytest.raises(HistoryFailed, match="address of the history"):
         open_history(address)
+
+
+def test_a_full_disk_keeps_what_was_there(tmp_path: Path) -> None:
+    large = a_report(a_jump(), content="2", exercise=None, refusals=(a_refusal("x" * 1_000_000),))
+    with open_history(f"sqlite:///{tmp_path / 'history.sqlite'}") as history:
+        kept = save(history, a_report(a_jump()))
+        with history._writer.connect() as connection:  # the pool gives this one out again
+            connection.exec_driver_sql("PRAGMA max_page_count = 60")
+        with pytest.raises(HistoryFailed, match="full"):
+            save(history, large, athlete="Ada Brandt")
+        assert [each.name for each in history.list_athletes()] == ["Mika Orlov"]
+        assert history.list_results("Mika Orlov") == [kept]
