@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from measure.types import Floats, Landmark, PoseTrack
 
-__all__ = ["HEADING_CUES", "measure_headings", "mean_heading"]
+__all__ = ["HEADING_CUES", "mean_heading", "measure_headings"]
 
 _LINES = (
     (Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER),

@@ -59,6 +59,34 @@ class LandingReport:
     extra_step: bool | None = None
     deepest_s: float | None = None
     """When the hips are lowest after this landing."""
+    knee_flexion_change_deg: PerFoot | None = None
+    """From contact to peak; errors that both share cancel."""
+    knee_flexion_change_sigma_deg: PerFoot | None = None
+    trunk_lean_change_deg: float | None = None
+    trunk_lean_change_sigma_deg: float | None = None
+    hip_flexion_peak_deg: float | None = None
+    hip_flexion_peak_sigma_deg: float | None = None
+    hip_flexion_change_deg: float | None = None
+    hip_flexion_change_sigma_deg: float | None = None
+    ankle_flexion_contact_deg: PerFoot | None = None
+    """0 at a right angle, positive with the toes drawn up."""
+    ankle_flexion_contact_sigma_deg: PerFoot | None = None
+    ankle_flexion_peak_deg: PerFoot | None = None
+    ankle_flexion_peak_sigma_deg: PerFoot | None = None
+    trunk_side_lean_deg: float | None = None
+    """At first contact, positive towards the athlete's left."""
+    trunk_side_lean_sigma_deg: float | None = None
+    stance_width_ratio: float | None = None
+    """Ankle to ankle over shoulder to shoulder at first contact."""
+    stance_width_sigma_ratio: float | None = None
+    first_foot: Foot | None = None
+    """Foot that touched first, where the doubt allows to say."""
+    contact_part: str | None = None
+    """``toe``, ``heel`` or ``flat``: what touched first."""
+    hold_ended_by: str | None = None
+    """``other_foot_down``, ``step``, ``hop``, ``hand_down``, ``jump`` (the next) or ``clip``."""
+    is_rebounded: bool | None = None
+    """The next jump follows at once, as in a row of hops."""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -88,7 +89,7 @@ def check_alternation(turns_deg: Sequence[float], *, smallest_deg: float = 30.0)
         None while they alternate.
     """
     sides = [0 if abs(turn) < smallest_deg else (1 if turn > 0 else -1) for turn in turns_deg]
-    for number, (before, now) in enumerate(zip(sides, sides[1:], strict=False), start=2):
+    for number, (before, now) in enumerate(itertools.pairwise(sides), start=2):
         if before * now > 0:
             side = "left" if now > 0 else "right"
             return Refused(

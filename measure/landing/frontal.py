@@ -67,7 +67,8 @@ def measure_frontal(
     settings = settings or FrontalSettings()
     if not landing.view_is("front"):
         return Refused(
-            "landing frontal", "The landing is not seen from the front, so knees inside do not show.",
+            "landing frontal",
+            "The landing is not seen from the front, so knees inside do not show.",
             "Film square from the front to measure knees, stance and side lean.",
         )  # fmt: skip
     rows = _deepest_rows(landing, settings)

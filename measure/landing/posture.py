@@ -10,8 +10,14 @@ import numpy as np
 from measure.body import joint_flexion_deg
 from measure.landing.scene import FEET, Landing
 from measure.types import (
-    FOOT_LANDMARKS, Estimate, Floats, Foot, FootLandmarks, Landmark, Refused,
-)  # fmt: skip
+    FOOT_LANDMARKS,
+    Estimate,
+    Floats,
+    Foot,
+    FootLandmarks,
+    Landmark,
+    Refused,
+)
 
 __all__ = ["Bend", "LegPosture", "Posture", "PostureSettings", "measure_posture"]
 
@@ -36,6 +42,8 @@ class PostureSettings:
     ankle_change_sigma_deg: float = 6.0
     seen_visibility: float = 0.65
     """A leg that the model believes in less is hidden behind the other one."""
+    length_changes_share: float = 0.3
+    """A thigh or shank that changes by more is not followed."""
     pose_time_sigma_s: float = 0.004
     """By how much poses lag or lead their pictures."""
 
@@ -227,8 +235,28 @@ def _ankle_flexion_deg(landing: Landing, marks: FootLandmarks) -> Floats:
 
 
 def _is_seen(landing: Landing, marks: FootLandmarks, settings: PostureSettings) -> bool:
-    """The model believes in the leg, and it stands inside the picture."""
+    """The model believes in the leg, it keeps its length, and it stands inside the picture."""
     rows = landing.absorbing_rows()
     seen = landing.track.visibility[rows][:, [marks.knee, marks.ankle]]
     is_inside = np.stack([landing.is_inside(mark)[rows] for mark in (marks.knee, marks.heel)])
-    return bool(np.median(seen) >= settings.seen_visibility and is_inside.mean() > 0.9)
+    return bool(
+        np.percentile(seen, 25) >= settings.seen_visibility
+        and is_inside.mean() > 0.9
+        and _keeps_length(landing, marks, settings)
+    )
+
+
+def _keeps_length(landing: Landing, marks: FootLandmarks, settings: PostureSettings) -> bool:
+    """Thigh and shank at the landing are as long as in the whole clip.
+
+    Where the model takes another person's or the other leg for this one they are not.
+    """
+    px = landing.track.px
+    rows = landing.rows(landing.landing_s - 0.1, landing.landing_s + 0.1)
+    for upper, lower in ((marks.hip, marks.knee), (marks.knee, marks.ankle)):
+        length_px = np.hypot(*(px[:, upper] - px[:, lower]).T)
+        usual_px = np.nanmedian(length_px)
+        off = np.abs(length_px[rows] / usual_px - 1)
+        if not np.nanmax(off, initial=0.0) < settings.length_changes_share:
+            return False
+    return True

@@ -72,7 +72,7 @@ def measure_time_to_steady(
         )  # fmt: skip
     around_s = [time_s if other is None else other for other in (strict_s, loose_s)]
     spread_s = max(abs(other - time_s) for other in around_s)
-    return Estimate(time_s, float(np.hypot(settings.time_sigma_s, spread_s / 2)))
+    return Estimate(time_s, float(np.hypot(settings.time_sigma_s, spread_s)))
 
 
 def _speed_px_per_s(landing: Landing, settings: SteadinessSettings) -> Floats:
