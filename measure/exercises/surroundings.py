@@ -9,8 +9,8 @@ import numpy as np
 
 from measure.contacts.coarse import stature_in_px
 from measure.exercises.definition import Approach
-from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Floats, PoseTrack, Refused
 from measure.turn import measure_turn
+from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Floats, PoseTrack, Refused
 
 __all__ = ["FlightSeen", "SurroundingSettings", "describe_flights"]
 
