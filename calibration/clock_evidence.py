@@ -9,13 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.capture_rates import nearest_capture_rate
-from calibration.clock_odds import OddsSettings
+from calibration.clock_odds import ASSUMED_STATURE_M, OddsSettings
 from calibration.falls import Fall
-from calibration.gravity_clock import GravityClockSettings, GravityReading, read_gravity_clock
+from calibration.gravity_clock import (
+    GravityClockSettings,
+    GravityReading,
+    allows_factor,
+    read_gravity_clock,
+)
 from calibration.repeats import Repeats
 from calibration.values import Scale
 
 Floats = NDArray[np.float64]
+
+CHILD_BELOW = 0.93
+"""Below this reading the evidence says which stature real time would mean."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +68,14 @@ class TimeBaseSettings:
     slowest_real_time: float = 1.08
     """A clear reading above this is never real time. Real-time films read 0.92 to 1.07, and an
     editor's 90 % speed must not pass."""
+    largest_stray_m: float = 0.02
+    """Without a clear flight, one that strays farther from a parabola leaves the clock open."""
+    least_real_time: float = 0.86
+    """With a stature given, a clear reading below this is never real time. Nobody speeds a clip up
+    a little, so down to here it is rather the stature that is wrong."""
     clear_sigma: float = 0.10
     """A reading with a larger relative sigma does not count as a check."""
-    repeated_share: float = 0.05
+    repeated_share: float = 0.10
     """From this share on, repeats are more than a phone's occasional slip."""
     longest_flight_s: float = 0.95
     shortest_flight_s: float = 0.06
@@ -82,6 +95,7 @@ class ClockCase:
     reading: GravityReading | None
     notes: tuple[str, ...]
     settings: TimeBaseSettings
+    gravity_mps2: float
 
     @property
     def tag_factor(self) -> float | None:
@@ -110,8 +124,30 @@ class ClockCase:
         return longest / self.settings.shortest_flight_s
 
     def possible(self, factor: float) -> bool:
-        """Tell whether flights of this clip can last as long as this factor makes them."""
-        return 0.98 * self.shortest_factor <= factor <= self.longest_factor
+        """Tell whether flights of this clip can have lasted as long as this factor makes them."""
+        if not 0.98 * self.shortest_factor <= factor <= self.longest_factor:
+            return False
+        ruler = self.evidence.ruler
+        if ruler is None or self.clear:
+            return True
+        return all(
+            allows_factor(
+                fall,
+                factor,
+                ruler=ruler,
+                gravity_mps2=self.gravity_mps2,
+                settings=self.settings.gravity,
+            )
+            for fall in self.evidence.falls
+        )
+
+    @property
+    def stray_m(self) -> float:
+        """How far the worst flight that is no parabola strays from one."""
+        if self.evidence.ruler is None:
+            return 0.0
+        strays = (f.residual_px for f in self.evidence.falls if not f.is_parabola)
+        return self.evidence.ruler.m_per_px * max(strays, default=0.0)
 
 
 def open_case(
@@ -155,7 +191,7 @@ def open_case(
             settings=settings.gravity,
         )  # fmt: skip
     notes.extend(_gravity_notes(evidence, reading))
-    return ClockCase(rate_hz, evidence, reading, tuple(notes), settings)
+    return ClockCase(rate_hz, evidence, reading, tuple(notes), settings, gravity_mps2)
 
 
 def _usual_interval(stamps: Floats) -> float:
@@ -175,6 +211,9 @@ def _gravity_notes(evidence: ClockEvidence, reading: GravityReading | None) -> l
     if reading is None:
         return [*notes, "Gravity could not check the clock: no flight shows enough pictures."]
     basis = "an assumed stature" if evidence.ruler_assumed else "the scale given"
+    if evidence.ruler_assumed and reading.factor < CHILD_BELOW:
+        stature_m = ASSUMED_STATURE_M * reading.factor**2
+        notes.append(f"In real time the athlete would be about {stature_m:.2f} m tall.")
     each = ", ".join(f"{factor:.2f}" for factor in reading.flight_factors)
     return [
         *notes,

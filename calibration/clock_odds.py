@@ -23,11 +23,15 @@ class OddsSettings:
     """Of any other factor, evenly over its logarithm from 1/4 to 40."""
     unknown_stature_weight: float = 0.15
     """Where the stature was assumed: share of athletes from 1.0 to 2.1 m, children included."""
-    assumed_stature_m: float = 1.70
+    mistaken_ruler_weight: float = 0.10
+    mistaken_ruler_sigma: float = 0.08
+    """Where a stature was given: share of those mistyped or guessed, and the relative sigma of the
+    factor that follows."""
 
 
 ANYTHING_LOG_RANGE = math.log(40 / 0.25)
-SHORTEST_M, TALLEST_M = 1.0, 2.1
+SHORTEST_M, TALLEST_M = 0.9, 2.1
+ASSUMED_STATURE_M = 1.70
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +86,16 @@ def _likelihood(
 ) -> float:
     """Density of the logarithm of gravity's factor, were this one true."""
     off = math.log(reading.factor / factor)
-    normal = math.exp(-0.5 * (off / reading.sigma) ** 2) / (reading.sigma * math.sqrt(2 * math.pi))
-    if not assumed:
-        return normal
-    lowest = 0.5 * math.log(SHORTEST_M / settings.assumed_stature_m)
-    highest = 0.5 * math.log(TALLEST_M / settings.assumed_stature_m)
-    flat = 1 / (highest - lowest) if lowest <= off <= highest else 0.0
-    share = settings.unknown_stature_weight
-    return (1 - share) * normal + share * flat
+    if assumed:
+        wide_share = settings.unknown_stature_weight
+        lowest = 0.5 * math.log(SHORTEST_M / ASSUMED_STATURE_M) - reading.sigma
+        highest = 0.5 * math.log(TALLEST_M / ASSUMED_STATURE_M)
+        wide = 1 / (highest - lowest) if lowest <= off <= highest else 0.0
+    else:
+        wide_share = settings.mistaken_ruler_weight
+        wide = _normal(off, math.hypot(reading.sigma, settings.mistaken_ruler_sigma))
+    return (1 - wide_share) * _normal(off, reading.sigma) + wide_share * wide
+
+
+def _normal(off: float, sigma: float) -> float:
+    return math.exp(-0.5 * (off / sigma) ** 2) / (sigma * math.sqrt(2 * math.pi))

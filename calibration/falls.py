@@ -35,6 +35,10 @@ class FallSettings:
     step_residual_ratio: float = 0.45
     """... and must leave no more than this share of the residual: the body model's own error
     looks like a step down to half of it."""
+    end_run_sigmas: float = 6.0
+    end_run_share: float = 0.03
+    """Pictures at either end of the flight, two or more in a row, that lie off the parabola by this
+    many robust sigmas and by this share of the arc show another pace there."""
     outlier_sigmas: float = 2.0
     """Beyond this many robust sigmas a sample loses weight (Huber)."""
 
@@ -79,6 +83,9 @@ class _Parabola:
     """Sum of squares, outliers damped."""
     widening: float
     """Factor by which neighbours that err alike widen sigma."""
+    residuals_px: Floats
+    spread_px: float
+    """Robust standard deviation."""
 
 
 def measure_fall(
@@ -129,7 +136,9 @@ def measure_fall(
     missing_s, missing_at, stepped = _best_step(times, heights, plain, settings)
     arc_px = abs(stepped.fall) * np.ptp(times) ** 2 / 8
     bends = stepped.fall > 0 and stepped.residual_px <= settings.largest_misfit * arc_px
-    ramp = _tempo_changes(times, heights, stepped, settings)
+    ramp = _tempo_changes(times, heights, stepped, settings) or (
+        missing_at is not None and _leaves_at_ends(times, plain, settings)
+    )
     return Fall(
         start_file_s=airborne_file_s[0],
         end_file_s=airborne_file_s[1],
@@ -176,7 +185,7 @@ def _fit(
     information = np.linalg.inv((basis * weights[:, None]).T @ basis)
     widening = _correlation_widening(residuals)
     sigma = residual_px * math.sqrt(information[2, 2]) * widening
-    return _Parabola(float(solution[2]), sigma, residual_px, misfit, widening)
+    return _Parabola(float(solution[2]), sigma, residual_px, misfit, widening, residuals, spread)
 
 
 def _correlation_widening(residuals: Floats) -> float:
@@ -195,7 +204,7 @@ def _best_step(
     """Look for pictures that were dropped (or doubled) without the stamps showing it."""
     interval_s = float(np.median(np.diff(times)))
     best: tuple[float, float | None, _Parabola] = (0.0, None, plain)
-    for after in range(3, times.size - 3):
+    for after in range(4, times.size - 3):
         later = np.arange(times.size) >= after
         for pictures in (1, 2, -1):
             moved = np.where(later, times + pictures * interval_s, times)
@@ -227,6 +236,8 @@ def _tempo_changes(
     """
     if times.size < settings.fewest_for_tempo:
         return False
+    if _leaves_at_ends(times, plain, settings):
+        return True
     least = settings.tempo_ratio**2
     for after in range(3, times.size - 3):
         late = np.maximum(times - times[after], 0.0)
@@ -252,3 +263,14 @@ def _speeds_differ(
         for part in (slice(0, after), slice(after, None))
     ]
     return min(falls) <= 0 or max(falls) / min(falls) > least
+
+
+def _leaves_at_ends(times: Floats, fit: _Parabola, settings: FallSettings) -> bool:
+    """Tell whether the first or last two or more samples lie off on the same side."""
+    if times.size < settings.fewest_for_tempo:
+        return False
+    arc_px = abs(fit.fall) * float(np.ptp(times)) ** 2 / 8
+    limit = max(settings.end_run_sigmas * fit.spread_px, settings.end_run_share * arc_px)
+    length = max(2, times.size // 20)
+    ends = (fit.residuals_px[:length], fit.residuals_px[-length:])
+    return any(bool(np.all(np.sign(end[0]) * end > limit)) for end in ends)

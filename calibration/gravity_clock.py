@@ -27,6 +27,10 @@ class GravityClockSettings:
     disagreement_sigmas: float = 3.5
     disagreement_ratio: float = 1.2
     """Two flights whose factors differ by more than both lie on different clocks."""
+    impossible_sigmas: float = 4.0
+    """A flight this far from what a factor asks for rules the factor out."""
+    arc_doubt: float = 0.2
+    """Relative doubt of an arc's height for that."""
     coarsest_witness: float = 0.35
     """A flight whose own relative sigma is larger says nothing."""
 
@@ -100,6 +104,41 @@ def read_gravity_clock(
         flights=tuple(fall for fall, _ in used),
         disagree=_disagree(logs, sigmas, settings),
     )
+
+
+def allows_factor(
+    fall: Fall,
+    factor: float,
+    *,
+    ruler: Scale,
+    gravity_mps2: float,
+    settings: GravityClockSettings | None = None,
+) -> bool:
+    """Tell whether a flight, however poorly seen, may have happened this many times faster.
+
+    A small hop is too poor a clock to tell 3 times slow from 4, yet half a second in the air
+    without a rise is no real time.
+
+    Parameters
+    ----------
+    fall : Fall
+    factor : float
+        File seconds per real second.
+    ruler : Scale
+    gravity_mps2 : float
+    settings : GravityClockSettings, optional
+
+    Returns
+    -------
+    bool
+    """
+    settings = settings or GravityClockSettings()
+    half = fall.duration_file_s**2 / 8
+    expected_m = gravity_mps2 * half / factor**2
+    seen_m = ruler.m_per_px * fall.fall_px_per_file_s2 * half
+    noise_m = ruler.m_per_px * (fall.fall_sigma_px_per_file_s2 * half + fall.residual_px)
+    doubt_m = math.hypot(noise_m, settings.body_model_m, settings.arc_doubt * expected_m)
+    return abs(expected_m - seen_m) <= settings.impossible_sigmas * doubt_m
 
 
 def _own_sigma(fall: Fall, ruler: Scale, settings: GravityClockSettings) -> float | None:

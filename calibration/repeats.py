@@ -31,6 +31,10 @@ class RepeatSettings:
     an athlete who stands still and a repeat look alike, and neither is judged."""
     window: int = 15
     """Pictures over which the cadence is taken."""
+    regular_share: float = 0.75
+    """The cadence is regular where this share of the pictures is shown equally often."""
+    stray_share: float = 0.05
+    """Fewer pictures than this shown twice are a phone's slips, not a cadence."""
     cadence_ratio: float = 1.4
     """Sections whose pictures are shown this many times as often as others' differ."""
 
@@ -110,14 +114,16 @@ def find_repeats(
     same = moves & (motion_level < settings.repeat_ratio * level)
     same &= _isolated_dip(motion_level, same, settings)
     share = float(same[moves].mean()) if moves.any() else 0.0
+    usual = _regular_showings(same, moves, settings)
+    showings = 1 / (1 - share) if usual is None else float(usual)
     interval_s = float(np.median(np.diff(file_time_s)))
     return Repeats(
         repeated=np.concatenate([[False], same]),
         moving=np.concatenate([moves[:1], moves]),
         share=share,
-        showings=1 / (1 - share),
-        regular=_is_regular(same, moves),
-        interval_file_s=interval_s / (1 - share),
+        showings=showings,
+        regular=usual is not None,
+        interval_file_s=interval_s * showings,
         sections=_sections(file_time_s, same, moves, settings),
     )
 
@@ -146,12 +152,16 @@ def _showings(same: Flags) -> NDArray[np.int64]:
     return np.diff(new)
 
 
-def _is_regular(same: Flags, moves: Flags) -> bool:
+def _regular_showings(same: Flags, moves: Flags, settings: RepeatSettings) -> int | None:
+    """Number of showings that nearly every picture has, or None where it varies.
+
+    Where motion pauses a repeat is not told apart, so a few may seem to be shown once.
+    """
     shown = _showings(same[moves])
-    if shown.size < 3:
-        return True
+    if shown.size < 3 or np.mean(shown > 1) < settings.stray_share:
+        return 1
     usual = int(np.median(shown))
-    return bool(np.mean(shown == usual) > 0.85)
+    return usual if usual > 1 and np.mean(shown == usual) > settings.regular_share else None
 
 
 def _sections(

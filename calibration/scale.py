@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.clock_odds import ASSUMED_STATURE_M
 from calibration.falls import Fall
 from calibration.gravity import STANDARD_GRAVITY_MPS2
 from calibration.standing import StandingSettings, find_standing
@@ -14,7 +15,7 @@ from calibration.values import Estimate, Refused, Scale, TimeBase
 
 Floats = NDArray[np.float64]
 
-ASSUMED_STATURE = Estimate(1.70, 0.10)
+ASSUMED_STATURE = Estimate(ASSUMED_STATURE_M, 0.10)
 """Where nobody gave one: good for the clock only, never for a length in the report."""
 NOSE_SHARE = 0.895
 """Height of the pose model's nose above its lower heel point over stature, standing: measured on

@@ -94,6 +94,8 @@ def _two_clocks(case: ClockCase) -> str | None:
         return f"Some flights play {low:.1f} times slow and others {high:.1f} times."
     if any(fall.changes_tempo for fall in case.evidence.falls):
         return "The clip changes its speed in the middle of a flight."
+    if not case.clear and case.stray_m > case.settings.largest_stray_m:
+        return "The body's path in flight is no free fall."
     repeats = case.evidence.repeats
     if repeats is not None and repeats.mixed and not _gravity_in_every_cadence(case, repeats):
         return "Pictures are repeated in parts of the clip only, as in a clip slowed in parts."
@@ -135,7 +137,8 @@ def _by_gravity(case: ClockCase, reading: GravityReading) -> TimeBase:
         if verdict.file_s_per_s not in (1.0, case.tag_factor):
             return _refused(case, "Gravity hints at slow motion, too coarsely to undo it.", hint)
         return _without_gravity(case)
-    return _decided(case, verdict.file_s_per_s, case.notes, checked=True)
+    checked = verdict.sigmas_off <= case.settings.farthest_sigmas
+    return _decided(case, verdict.file_s_per_s, case.notes, checked=checked)
 
 
 def _all_factors(case: ClockCase) -> tuple[SlowFactor, ...]:
@@ -146,10 +149,13 @@ def _all_factors(case: ClockCase) -> tuple[SlowFactor, ...]:
     asked_for: list[tuple[float, float]] = []
     if case.tag_factor is not None:
         asked_for.append((case.tag_factor, odds.noted_weight))
-    if repeats is not None and repeats.share > case.settings.repeated_share:
+    repeated = repeats is not None and repeats.share > case.settings.repeated_share
+    if repeats is not None and repeated:
         asked_for.append((repeats.showings, odds.repeated_weight))
     weighed = []
-    for factor in (real_time, *slow_factors(case.rate_hz)):
+    # Irregular repeats leave the rate of capture open, so that nothing could be snapped to.
+    irregular = repeated and repeats is not None and not repeats.regular
+    for factor in (real_time, *(() if irregular else slow_factors(case.rate_hz))):
         extra = max(
             (w for f, w in asked_for if abs(factor.file_s_per_s / f - 1) <= tolerance), default=0.0
         )
@@ -166,10 +172,10 @@ def _stands(case: ClockCase, reading: GravityReading, verdict: Verdict) -> bool:
         return verdict.probability >= settings.sure_enough
     if real_time and reading.factor > settings.slowest_real_time:
         return False
-    # A child, where the stature was assumed, lies far below 1 and may still be on real time.
-    near = verdict.sigmas_off <= settings.farthest_sigmas or (
-        real_time and case.evidence.ruler_assumed
-    )
+    # Below 1 the ruler is wrong rather than the clock: a child under an assumed stature.
+    least = 0.0 if case.evidence.ruler_assumed else settings.least_real_time
+    small = real_time and least <= reading.factor < 1
+    near = verdict.sigmas_off <= settings.farthest_sigmas or small
     return verdict.probability >= settings.surest and near
 
 
@@ -189,11 +195,16 @@ def _without_gravity(case: ClockCase) -> TimeBase:
     factor = 1.0 if tag is None else tag
     factor = 1.0 if abs(factor - 1) <= case.settings.tag_tolerance else factor
     if not case.possible(factor):
-        return _refused(case, f"A flight lasts {case.shortest_factor * 0.95:.2f} s.", ORIGINAL)
+        return _refused(case, _impossible(case), ORIGINAL)
     notes = case.notes
     if factor != 1.0:
         notes = (*notes, "The slow-motion factor rests on the file's own note alone.")
     return _decided(case, factor, notes, checked=False)
+
+
+def _impossible(case: ClockCase) -> str:
+    longest_s = max(fall.duration_file_s for fall in case.evidence.falls)
+    return f"A flight of {longest_s:.2f} s in the file, as high as it looks, is impossible so."
 
 
 def _doubt_without_gravity(case: ClockCase) -> str | None:
