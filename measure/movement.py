@@ -1,0 +1,173 @@
+"""What the flights of a clip were, and how each was landed: exercise, view, turns, landings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from measure.exercises.definition import Exercise
+from measure.exercises.judge import judge_repetition
+from measure.exercises.recognise import check_named, recognise_exercise
+from measure.exercises.registry import find_exercise
+from measure.exercises.surroundings import FlightSeen, describe_flights
+from measure.landing.report import report_landing
+from measure.landing.scene import set_scenes
+from measure.report import LandingReport
+from measure.sets import group_repetitions
+from measure.turn import check_alternation
+from measure.types import (
+    Contact,
+    Estimate,
+    Flight,
+    Floats,
+    Instant,
+    PoseTrack,
+    Refused,
+    Scale,
+    View,
+)
+from measure.view import SeenView, assess_view
+
+__all__ = ["JumpMovement", "Movement", "assess_movement"]
+
+_LONGEST_PLANT_S = 0.9
+"""Who stands longer than this before the take-off stands; that is no contact time."""
+
+
+@dataclass(frozen=True, slots=True)
+class JumpMovement:
+    """What belongs to one flight."""
+
+    seen: FlightSeen
+    touchdown: Instant | None
+    """First foot down of the ground contact before it; None after standing, or not measured."""
+    turn_deg: Estimate | None
+    """Only where the exercise turns."""
+    landing: LandingReport
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """A clip's jumps as an exercise."""
+
+    view: View | None
+    exercise: str | None
+    """The user's word, else the proposal."""
+    jumps: tuple[JumpMovement, ...]
+    refusals: tuple[Refused, ...]
+    """Each once."""
+
+
+def assess_movement(
+    track: PoseTrack, *, time_s: Floats, flights: Sequence[Flight], contacts: Sequence[Contact],
+    scale: Scale | None = None, named: str | None = None,
+) -> Movement:  # fmt: skip
+    """Recognise the exercise, and measure the turn and the landing of every flight.
+
+    Parameters
+    ----------
+    track : PoseTrack
+        Legs restored, cleaned.
+    time_s : ndarray of shape (T,)
+        Real time of the track's rows.
+    flights : sequence of Flight
+        In order of time; drops from a box may be left out.
+    contacts : sequence of Contact
+    scale : Scale, optional
+    named : str, optional
+        Key of the exercise as the user gave it; it wins over the proposal.
+
+    Returns
+    -------
+    Movement
+
+    Raises
+    ------
+    ValueError
+        For an exercise that there is not.
+    """
+    seen = describe_flights(flights, contacts=contacts, track=track, time_s=time_s)
+    view = _clip_view(track, time_s, flights)
+    refusals: list[Refused] = [] if isinstance(view, SeenView) else [view]
+    key, about_exercise = _decide_exercise(named, seen)
+    refusals += about_exercise
+    exercise = None if key is None else find_exercise(key)
+    jumps = []
+    for flight, landing in zip(
+        seen,
+        set_scenes(track, time_s=time_s, flights=flights, contacts=contacts, scale=scale),
+        strict=True,
+    ):
+        report, refused = report_landing(landing)
+        refusals += refused
+        turns = exercise is not None and exercise.turn_deg is not None
+        jumps.append(JumpMovement(
+            flight, _touchdown_before(flight, contacts), flight.turn_deg if turns else None, report
+        ))  # fmt: skip
+    if exercise is not None and not about_exercise:
+        refusals += _judge(exercise, seen)
+    seen_view = view.view if isinstance(view, SeenView) else None
+    return Movement(seen_view, key, tuple(jumps), tuple(dict.fromkeys(refusals)))
+
+
+def _clip_view(
+    track: PoseTrack, time_s: Floats, flights: Sequence[Flight]
+) -> SeenView | Refused:
+    """Judge before the first take-off, for a turning jump is seen from elsewhere afterwards."""
+    if flights:
+        before = assess_view(track, time_s=time_s, end_s=flights[0].take_off.time_s)
+        if isinstance(before, SeenView):
+            return before
+    return assess_view(track, time_s=time_s)
+
+
+def _decide_exercise(
+    named: str | None, seen: Sequence[FlightSeen]
+) -> tuple[str | None, list[Refused]]:
+    if named is not None:
+        refused = check_named(named, seen)
+        return named, [] if refused is None else [refused]
+    if not seen:
+        return None, []
+    proposal = recognise_exercise(seen)
+    return (None, [proposal]) if isinstance(proposal, Refused) else (proposal.key, [])
+
+
+def _touchdown_before(seen: FlightSeen, contacts: Sequence[Contact]) -> Instant | None:
+    """First foot down among those that stand on the ground at this take-off."""
+    if seen.approach == "standing":
+        return None
+    take_off_s = seen.flight.take_off.time_s
+    starts = [
+        contact.start
+        for contact in contacts
+        if contact.start is not None
+        and 0 < take_off_s - contact.start.time_s < _LONGEST_PLANT_S
+        and (contact.end is None or contact.end.time_s > take_off_s - 0.1)
+        and _stands_until(contact, take_off_s, contacts)
+    ]
+    return min(starts, key=lambda start: start.time_s) if starts else None
+
+
+def _stands_until(contact: Contact, time_s: float, contacts: Sequence[Contact]) -> bool:
+    """Tell whether no later contact of the same foot starts before then."""
+    assert contact.start is not None
+    return not any(
+        other.foot == contact.foot and other.start is not None
+        and contact.start.time_s < other.start.time_s < time_s
+        for other in contacts
+    )  # fmt: skip
+
+
+def _judge(exercise: Exercise, seen: Sequence[FlightSeen]) -> list[Refused]:
+    of_flight = {id(flight.flight): flight for flight in seen}
+    refusals: list[Refused] = []
+    groups = group_repetitions([flight.flight for flight in seen])
+    for number, group in enumerate(groups, start=1):
+        repetition = [of_flight[id(flight)] for flight in group]
+        refusals += judge_repetition(exercise, repetition, number=number)
+    if exercise.alternates:
+        turns = [flight.turn_deg.value for flight in seen if flight.turn_deg is not None]
+        if refused := check_alternation(turns):
+            refusals.append(refused)
+    return refusals
