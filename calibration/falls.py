@@ -30,6 +30,9 @@ class FallSettings:
     """A clock that jumps by this factor within the flight counts as changed (fall: squared)."""
     fewest_for_tempo: int = 12
     """Fewer pictures can't tell a ramp from noise."""
+    structured: float = 1.15
+    """Residuals whose neighbours are less alike than this (root of samples that count as one) hold
+    neither a step nor a ramp."""
     step_gain: float = 16.0
     """A time step or a change of tempo must raise twice the log likelihood by this much."""
     step_residual_ratio: float = 0.45
@@ -202,6 +205,8 @@ def _best_step(
     times: Floats, heights: Floats, plain: _Parabola, settings: FallSettings
 ) -> tuple[float, float | None, _Parabola]:
     """Look for pictures that were dropped (or doubled) without the stamps showing it."""
+    if plain.widening < settings.structured:
+        return 0.0, None, plain
     interval_s = float(np.median(np.diff(times)))
     best: tuple[float, float | None, _Parabola] = (0.0, None, plain)
     for after in range(4, times.size - 3):
@@ -234,7 +239,7 @@ def _tempo_changes(
     At a change the picture's speed and fall both jump; the parabola with a second, bent part
     from some picture on catches the jump in fall.
     """
-    if times.size < settings.fewest_for_tempo:
+    if times.size < settings.fewest_for_tempo or plain.widening < settings.structured:
         return False
     if _leaves_at_ends(times, plain, settings):
         return True
