@@ -105,7 +105,8 @@ def analyse_sprint(
     motion = read_motion(clip, lane, time_base=time_base, progress=lambda part: told(0.3 * part))
     if isinstance(motion, Refused):
         return _nothing(motion)
-    trace = trace_runner(motion.time_s, motion.distance_m, motion.moving_m2)
+    returns = not _is_one_way(lane.survey.course_m)
+    trace = trace_runner(motion.time_s, motion.distance_m, motion.moving_m2, returns=returns)
     if isinstance(trace, Refused):
         return _nothing(trace)
     film = film_runner(
@@ -250,14 +251,18 @@ def _with_motion(
 def _wrong_way(run: _Run) -> Refused | None:
     """A course that goes one way, run the other way."""
     course_m = run.lane.survey.course_m
-    way = np.sign(np.diff(course_m))
     went_m = float(run.path.distance_m[-1] - run.path.distance_m[0])
-    if len(course_m) > 1 and np.all(way == way[0]) and went_m * way[0] < -WRONG_WAY_M:
+    way = np.sign(course_m[-1] - course_m[0])
+    if _is_one_way(course_m) and went_m * way < -WRONG_WAY_M:
         return Refused(
             "sprint", "The runner runs the other way than the course is written.",
             "Swap the distances in the lane file, or name the marks in the order they are crossed.",
         )  # fmt: skip
     return None
+
+
+def _is_one_way(course_m: tuple[float, ...]) -> bool:
+    return len(set(np.sign(np.diff(course_m)))) <= 1
 
 
 def _wrong_line(run: _Run) -> Refused | None:

@@ -65,7 +65,7 @@ def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> In
     if np.ptp(change[before]) > LOUDEST_STILL_SHARE * (change[loud] - change[quiet]):
         return _refused("The athlete moves or sways before the run begins.")
     first_s, scatter_s = _drawn_back(time_s[quiet : loud + 1], change[quiet : loud + 1])
-    first_s = float(np.clip(first_s, time_s[quiet] - interval_s, time_s[quiet + 1]))
+    first_s = float(np.clip(first_s, time_s[quiet] - interval_s, time_s[loud]))
     sigma_s = float(np.sqrt(SIGMA_S**2 + (SIGMA_FRAMES * interval_s) ** 2 + scatter_s**2))
     return Instant(first_s, sigma_s)
 
@@ -90,7 +90,7 @@ def _drawn_back(time_s: Floats, change: Floats) -> tuple[float, float]:
     root = np.sqrt(np.maximum(change[1:] - change[0], 0))
     if root.size < 2:
         return float(time_s.mean()), float(np.ptp(time_s)) / np.sqrt(12)
-    slope, level = np.polyfit(time_s[1:], root, 1)
+    slope, level = np.polyfit(time_s[1:], root, 1, w=root**0.5)
     if slope <= 0:
         return float(time_s[0]), float(time_s[1] - time_s[0])
     rest = root - (slope * time_s[1:] + level)

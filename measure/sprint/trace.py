@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FASTEST_MPS = 12.0
+BOTH, ONE_WAY = (0,), (-1, 1)
 BODY_M = 1.0
 """A runner's moving parts lie within this length of the lane."""
 FULL_AREA_M2 = 0.35
@@ -52,7 +53,7 @@ class RunTrace:
 
 
 def trace_runner(
-    time_s: Floats, distance_m: Floats, moving_m2: Floats
+    time_s: Floats, distance_m: Floats, moving_m2: Floats, *, returns: bool = False
 ) -> RunTrace | Refused:
     """Trace who covers the most of the lane the fastest.
 
@@ -63,6 +64,8 @@ def trace_runner(
         Evenly spaced bins.
     moving_m2 : ndarray of shape (T, B)
         Moving area in each bin.
+    returns : bool
+        The course goes there and back; otherwise a run goes one way, whichever.
 
     Returns
     -------
@@ -82,12 +85,13 @@ def trace_runner(
     if time_s.size < 5:
         return nothing
     area = _near(moving_m2, distance_m)
-    place, gain = _best_path(_likely(area), time_s, distance_m)
+    ways = BOTH if returns else ONE_WAY
+    place, gain = _best(area, time_s, distance_m, ways)
     first, last = _run_span(time_s, place, area, distance_m)
     covered_m = abs(place[last] - place[first])
     if covered_m < LEAST_RUN_M or _fastest(time_s, place) < SLOWEST_RUN_MPS:
         return nothing
-    second = _second(time_s, distance_m, moving_m2, place, gain)
+    second = _second(time_s, distance_m, moving_m2, place, gain, ways)
     if isinstance(second, Refused):
         return second
     centred = _centred(place, moving_m2, distance_m, slice(max(first - 2, 0), last + 1))
@@ -106,11 +110,23 @@ def _likely(area: Floats) -> Floats:
     return np.asarray(area / np.maximum(area.max(axis=1, keepdims=True), FULL_AREA_M2))
 
 
-def _best_path(likely: Floats, time_s: Floats, distance_m: Floats) -> tuple[Floats, float]:
+def _best(
+    area: Floats, time_s: Floats, distance_m: Floats, ways: tuple[int, ...]
+) -> tuple[Floats, float]:
+    """Best path over the ways in which a run may go, and what it gains."""
+    likely = _likely(area)
+    found = [_best_path(likely, time_s, distance_m, way) for way in ways]
+    return max(found, key=lambda path: path[1])
+
+
+def _best_path(
+    likely: Floats, time_s: Floats, distance_m: Floats, way: int
+) -> tuple[Floats, float]:
     bin_m = float(distance_m[1] - distance_m[0])
     usual_s = float(np.median(np.diff(time_s)))
     most = round(FASTEST_MPS * usual_s / bin_m)
     steps = np.arange(-most, most + 1)
+    barred = steps * way < -1  # a step back is allowed: the body's middle trembles
     moved_m = np.abs(steps) * bin_m
     gain, cost = moved_m**2 / usual_s, moved_m * UNSEEN_COST_MPS
     score = np.full((steps.size, distance_m.size), -np.inf)
@@ -121,6 +137,7 @@ def _best_path(likely: Floats, time_s: Floats, distance_m: Floats) -> tuple[Floa
         moved = np.stack([_shifted(best[k], step) for k, step in enumerate(steps)])
         came_by.append(source)
         score = moved + gain[:, None] * row[None, :] - cost[:, None] * (1 - row[None, :])
+        score[barred] = -np.inf
     return _walk_back(score, came_by, steps, distance_m)
 
 
@@ -202,12 +219,13 @@ def _fastest(time_s: Floats, place: Floats) -> float:
 
 
 def _second(
-    time_s: Floats, distance_m: Floats, moving_m2: Floats, place: Floats, gain: float
-) -> tuple[str, ...] | Refused:
+    time_s: Floats, distance_m: Floats, moving_m2: Floats, place: Floats, gain: float,
+    ways: tuple[int, ...],
+) -> tuple[str, ...] | Refused:  # fmt: skip
     """Look for another runner beside the first."""
     far = np.abs(distance_m[None, :] - place[:, None]) > APART_M
     area = _near(np.where(far, moving_m2, 0), distance_m)
-    other, other_gain = _best_path(_likely(area), time_s, distance_m)
+    other, other_gain = _best(area, time_s, distance_m, ways)
     if other_gain < SECOND_SHARE * gain:
         return ()
     both = np.gradient(other, time_s) * np.gradient(place, time_s) > 1.0
