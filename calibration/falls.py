@@ -38,7 +38,7 @@ class FallSettings:
     step_residual_ratio: float = 0.45
     """... and must leave no more than this share of the residual: the body model's own error
     looks like a step down to half of it."""
-    end_run_sigmas: float = 6.0
+    end_run_sigmas: float = 4.0
     end_run_share: float = 0.03
     """Pictures at either end of the flight, two or more in a row, that lie off the parabola by this
     many robust sigmas and by this share of the arc show another pace there."""

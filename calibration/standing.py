@@ -24,6 +24,8 @@ class StandingSettings:
     """Of the still heights: above crouches, below wild rows."""
     upright_band: float = 0.05
     """Heights within this of the tall one count as upright."""
+    leap: float = 0.3
+    """Nose or heels that move this far from one row to the next now belong to somebody else."""
     fewest_rows: int = 5
     largest_share_above: float = 0.05
     """More still rows than this above the band belong to somebody else."""
@@ -71,6 +73,7 @@ def find_standing(
         )
     heights = np.max(heels_px[:, :, 1], axis=1) - nose_px[:, 1]
     seen = np.isfinite(heights) & (np.nan_to_num(heights) > 0)
+    seen &= _longest_run_of_one(nose_px, heels_px, heights, seen, settings)
     still = seen & _still(nose_px, heels_px, heights, settings)
     if still.sum() < settings.fewest_rows:
         return _never("The athlete never stands still with head and heels in the picture.")
@@ -85,9 +88,22 @@ def find_standing(
     return Standing(upright, middle, spread)
 
 
-def _still(
-    nose: Floats, heels: Floats, heights: Floats, settings: StandingSettings
+def _longest_run_of_one(
+    nose: Floats, heels: Floats, heights: Floats, seen: Flags, settings: StandingSettings
 ) -> Flags:
+    """Keep the longest stretch without a leap: the rows in which one person was followed."""
+    rows = np.flatnonzero(seen)
+    chosen = np.zeros_like(seen)
+    if rows.size == 0:
+        return chosen
+    points = np.concatenate([nose[rows, None, :], heels[rows]], axis=1)
+    moved = np.linalg.norm(np.diff(points, axis=0), axis=2).max(axis=1)
+    part = np.concatenate([[0], np.cumsum(moved > settings.leap * np.median(heights[rows]))])
+    chosen[rows[part == np.bincount(part).argmax()]] = True
+    return chosen
+
+
+def _still(nose: Floats, heels: Floats, heights: Floats, settings: StandingSettings) -> Flags:
     """Tell where neither nose nor heels move."""
     points = np.concatenate([nose[:, None, :], heels], axis=1)
     steps = np.linalg.norm(np.diff(points, axis=0), axis=2).max(axis=1)
