@@ -56,9 +56,6 @@ class FlightSettings:
     gravity_shares: tuple[float, float] = (0.72, 1.38)
     """Fall of the hips over gravity, with a known scale; limbs and stature move it."""
     gravity_shares_unscaled: tuple[float, float] = (0.55, 1.7)
-    rising_share: float = 0.2
-    """The top of a jump comes later than this share of its flight; a drop from a box starts
-    at its top."""
 
 
 @dataclass(frozen=True)
@@ -288,14 +285,11 @@ def _measured_analysis(
 
 
 def _rises(flight: Flight, scene: _Scene) -> bool:
-    """Tell a jump from a drop off a box by when the hips are at their top."""
+    """Tell a jump from a drop off a box."""
     slow = scene.clock.time_base.file_s_per_s
-    share = FlightSettings().rising_share
-    for coarse in scene.flights:
-        if scene.time_s[coarse.first_row] == flight.coarse_s[0]:
-            since_s = coarse.apex_s / slow - flight.take_off.time_s
-            return since_s > share * (flight.landing.time_s - flight.take_off.time_s)
-    return True
+    return any(
+        coarse.is_jump and coarse.start_s / slow == flight.coarse_s[0] for coarse in scene.flights
+    )
 
 
 def _propose(jumps: Sequence[Flight]) -> str | None:

@@ -86,10 +86,13 @@ def decide_clock(
 def _falls(
     flights: Sequence[CoarseFlight], track: PoseTrack, *, sex: Sex | None
 ) -> tuple[Fall, ...]:
-    """Parabolas of the centre of mass in every coarse flight that is long enough."""
+    """Parabolas of the centre of mass in every jump that is long enough.
+
+    A drop is no witness: its first part is stepping off, not falling.
+    """
     heights_px = -centre_of_mass_px(track, sex=sex)[:, 1]
     falls = []
-    for flight in flights:
+    for flight in (flight for flight in flights if flight.is_jump):
         rows = slice(flight.first_row, flight.last_row + 1)
         times = track.file_time_s[rows]
         fall = measure_fall(

@@ -36,6 +36,10 @@ class CoarseSettings:
     above_other_statures: float = 0.10
     """A foot that rests this much higher than the other, standing one is held up: perspective
     and stance explain less."""
+    stay_strides: int = 12
+    """A foot that rests longer than this stands, even where it is left downwards."""
+    most_missed_rests: int = 12
+    """Rests that a shaky pose hid and that show by the foot sinking below the floor."""
     gap_bridged_strides: int = 1
     """Shorter returns to the floor within a lift are noise of the pose."""
     shortest_flight_strides: int = 2
@@ -58,6 +62,9 @@ class CoarseFlight:
 
     first_row: int
     last_row: int
+    start_s: float
+    end_s: float
+    """Times of the two rows, in the clock of the times given."""
     fall_px_per_s2: float
     """Downward acceleration of the hips, in the clock of the times given."""
     fall_sigma_px_per_s2: float
@@ -67,6 +74,11 @@ class CoarseFlight:
     """When the hips are at the top of that parabola, in the clock of the times given."""
     lifts: tuple[Lift, Lift]
     """The left and the right foot's lift that overlap here."""
+
+    @property
+    def is_jump(self) -> bool:
+        """Tell a jump, whose top lies well inside, from a drop off a box, which starts there."""
+        return 0.2 < (self.apex_s - self.start_s) / (self.end_s - self.start_s) < 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +151,13 @@ def measure_foot_heights(
         standing = [
             rest
             for rest in rests[foot]
-            if not _is_held_up(rest, lows[foot], lows[other], rests[other], settings=settings)
+            if _is_standing(
+                rest, lows[foot], lows[other], rests[other], stride=stride, settings=settings
+            )
         ]
-        heights[foot] = lows[foot] - _floor(lows[foot], standing, fallback=lows[other])
+        heights[foot] = lows[foot] - _floor(
+            lows[foot], standing, fallback=lows[other], settings=settings
+        )
     return FootHeights(heights["left"], heights["right"], stature_px, stride)
 
 
@@ -184,33 +200,66 @@ def _speed(low: Floats, sideways: Floats, *, stride: int) -> Floats:
 def _rests(
     low: Floats, sideways: Floats, *, stride: int, settings: CoarseSettings
 ) -> list[tuple[int, int]]:
-    """Stretches in which the foot is slow and that it does not leave downwards."""
+    """Stretches in which the foot is slow."""
     speed = _speed(low, sideways, stride=stride)
     still = speed < max(settings.slow_share * np.percentile(speed, 97), 1e-6)
-    return [
-        rest
-        for rest in _runs(still, gap=0)
-        if not _left_downwards(low, rest, stride=stride, by=settings.side_step_statures)
-    ]
+    return _runs(still, gap=0)
 
 
-def _is_held_up(
+def _is_standing(
     rest: tuple[int, int], low: Floats, other_low: Floats, other_rests: list[tuple[int, int]], *,
-    settings: CoarseSettings,
+    stride: int, settings: CoarseSettings,
 ) -> bool:  # fmt: skip
-    """Tell whether a foot rests in the air while the other one stands."""
+    """Tell a foot that stands from one that hovers at the top of its way or is held up.
+
+    A foot that stands is left upwards, or stays for long (on a box, which is left downwards);
+    and it is not far above another one that rests at the same time.
+    """
+    above = _above_other(rest, low, other_low, other_rests)
+    if above is not None and above > settings.above_other_statures:
+        return False
+    if not _left_downwards(low, rest, stride=stride, by=settings.side_step_statures):
+        return True
+    stays = rest[1] - rest[0] + 1 > settings.stay_strides * stride
+    return stays and (above is None or above < settings.side_step_statures)
+
+
+def _above_other(
+    rest: tuple[int, int], low: Floats, other_low: Floats, other_rests: list[tuple[int, int]]
+) -> float | None:
+    """Height above the other foot while both rest; None where that is less than half the time."""
     first, last = rest
     shared = [(max(first, a), min(last, b)) for a, b in other_rests if a <= last and b >= first]
     rows = [row for a, b in shared for row in range(a, b + 1)]
     if len(rows) < 0.5 * (last - first + 1):
-        return False
-    return bool(np.median(low[rows] - other_low[rows]) > settings.above_other_statures)
+        return None
+    return float(np.median(low[rows] - other_low[rows]))
 
 
-def _floor(low: Floats, rests: list[tuple[int, int]], *, fallback: Floats) -> Floats:
-    """Level of the floor under a foot, statures, shape (T,)."""
+def _floor(
+    low: Floats, rests: list[tuple[int, int]], *, fallback: Floats, settings: CoarseSettings
+) -> Floats:
+    """Level of the floor under a foot, statures, shape (T,); a foot is never far below it."""
     if not rests:
-        return np.full_like(low, np.percentile(np.concatenate([low, fallback]), 5))
+        floor = np.full_like(low, np.percentile(np.concatenate([low, fallback]), 5))
+    else:
+        floor = _level_between(low, rests)
+    for _ in range(settings.most_missed_rests):
+        lowest = int(np.argmin(low - floor))
+        if low[lowest] - floor[lowest] > -settings.clear_of_floor_statures:
+            break
+        missed = next(
+            run
+            for run in _runs(low < low[lowest] + settings.side_step_statures, gap=0)
+            if run[0] <= lowest <= run[1]
+        )
+        rests = [rest for rest in rests if rest[1] < missed[0] or rest[0] > missed[1]] + [missed]
+        floor = _level_between(low, sorted(rests))
+    return floor
+
+
+def _level_between(low: Floats, rests: list[tuple[int, int]]) -> Floats:
+    """Each rest's own level, straight lines in time between them."""
     rows = np.concatenate([np.arange(first, last + 1) for first, last in rests])
     levels = np.concatenate([np.full(b - a + 1, np.median(low[a : b + 1])) for a, b in rests])
     floor: Floats = np.interp(np.arange(low.shape[0]), rows, levels)
@@ -321,7 +370,8 @@ def find_flights(
                 continue
             fall = _fit_fall(track, time_s, first=first, last=last)
             if fall is not None:
-                flights.append(CoarseFlight(first, last, *fall, lifts=(left, right)))
+                ends_s = (float(time_s[first]), float(time_s[last]))
+                flights.append(CoarseFlight(first, last, *ends_s, *fall, lifts=(left, right)))
     return sorted(flights, key=lambda flight: flight.first_row)
 
 

@@ -21,8 +21,9 @@ from measure.types import Floats
 
 Rows = NDArray[np.int64]
 
-PATCH_HEIGHTS_M = (0.06, 0.07, 0.08)
-"""Small patches slide inside plain shoes, large ones feel the ankle: three vote."""
+PATCH_SIZES_M = ((0.06, 0.05), (0.08, 0.05), (0.11, 0.16))
+"""Height above the sole and length behind the toe. Small patches slide inside plain shoes, large
+ones feel the ankle and the bend of the shoe: three vote."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +63,10 @@ def trace_event(event: EventPictures) -> list[Trace]:
     """
     stacks = _Stacks(with_slopes(event.pictures), with_slopes(event.background.picture))
     traces = []
-    for height_m in PATCH_HEIGHTS_M:
+    for height_m, behind_m in PATCH_SIZES_M:
         region = PatchRegion(
             toe=event.toe_px[event.reference_row], heel=event.heel_px[event.reference_row],
-            px_per_m=event.px_per_m, height_m=height_m,
+            px_per_m=event.px_per_m, height_m=height_m, behind_m=behind_m,
         )  # fmt: skip
         trace = _trace_one(event, stacks, region)
         if trace is not None:
