@@ -186,13 +186,27 @@ def _bend(
         return None
     contact = float(np.interp(contact_s, landing.time_s[near], angle_deg[near]))
     peak = max(contact, float(angle_deg[rows].max()))
-    rate_deg_per_s = abs(float(np.polyfit(landing.time_s[near], angle_deg[near], 1)[0]))
-    timing_deg = rate_deg_per_s * doubt.time_s
+    timing_deg = _timing_sigma_deg(landing, angle_deg, contact_s, doubt)
     return Bend(
         Estimate(contact, float(np.hypot(doubt.contact_deg, timing_deg))),
         Estimate(peak, doubt.peak_deg),
         Estimate(peak - contact, float(np.hypot(doubt.change_deg, timing_deg))),
     )
+
+
+def _timing_sigma_deg(
+    landing: Landing, angle_deg: Floats, contact_s: float, doubt: _Doubt
+) -> float:
+    """Doubt from when the contact was, and from the kink that a straight line rounds off."""
+    after = landing.rows(contact_s - 0.01, contact_s + 0.08)
+    after = after[np.isfinite(angle_deg[after])]
+    if after.size < 2:
+        return 0.0
+    time_s = landing.time_s[after]
+    rate_deg_per_s = abs(float(np.polyfit(time_s, angle_deg[after], 1)[0]))
+    interval_s = float(np.median(np.diff(landing.time_s)))
+    # Between two rows the line lies off a kink by up to a quarter of the interval's change.
+    return rate_deg_per_s * float(np.hypot(doubt.time_s, interval_s / 8))
 
 
 def _facing(landing: Landing) -> float:

@@ -210,8 +210,9 @@ def main() -> None:
     options = parser.parse_args()
     clips = [
         path
-        for path in sorted(options.folder.glob(f"*{options.only}*.mp4"))
-        if "sprint" not in json.loads(path.with_suffix(".json").read_text())["exercise"]
+        for path in sorted(options.folder.glob("*.mp4"))
+        if options.only in path.name
+        and "sprint" not in json.loads(path.with_suffix(".json").read_text())["exercise"]
     ]
     measure = partial(measure_clip, true_events=options.true_events)
     with ProcessPoolExecutor(options.jobs) as pool:
