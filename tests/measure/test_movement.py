@@ -1,0 +1,78 @@
+"""Everything about a clip's jumps in one call."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from measure.movement import assess_movement
+from tests.measure.landing.doll import SCALE, Doll, clock, contact, flight, take_up, two_feet
+
+TIME_S = clock(60)
+
+
+def test_a_vertical_jump_from_the_side():
+    doll = Doll(TIME_S, knee_deg=take_up(TIME_S, contact=20, peak=70, rest=10), heading_deg=-90,
+                hidden=("right",))  # fmt: skip
+    movement = assess_movement(
+        doll.film(), time_s=TIME_S, flights=[flight()], contacts=two_feet(), scale=SCALE
+    )
+    assert (movement.view, movement.exercise) == ("side", "vertical")
+    (jump,) = movement.jumps
+    assert jump.touchdown is None
+    assert jump.turn_deg is None
+    assert jump.landing.knee_flexion_peak_deg["left"] == pytest.approx(70, abs=1)
+    assert len(set(movement.refusals)) == len(movement.refusals)
+
+
+def test_the_users_word_wins_and_the_difference_is_said():
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight()], contacts=two_feet(),
+        named="single_leg_vertical",
+    )  # fmt: skip
+    assert movement.exercise == "single_leg_vertical"
+    assert any(refused.what == "exercise" for refused in movement.refusals)
+    assert len(movement.jumps) == 1
+
+
+def test_hops_have_the_touchdown_before_them():
+    contacts = [contact(foot, start, end) for foot in ("left", "right")
+                for start, end in ((None, 0.8), (1.3, 1.5), (1.9, None))]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight(), flight(1.5, 1.9)],
+        contacts=contacts,
+    )  # fmt: skip
+    assert movement.jumps[0].touchdown is None
+    assert movement.jumps[1].touchdown.time_s == pytest.approx(1.3)
+
+
+def test_the_plant_of_a_step_is_the_first_foot_that_stays():
+    contacts = [
+        contact("left", None, 0.1), contact("right", None, 0.5), contact("left", 0.35, 0.8),
+        contact("right", 0.6, 0.8), contact("left", 1.3, None), contact("right", 1.3, None),
+    ]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight()], contacts=contacts
+    )
+    assert movement.exercise == "one_step_vertical"
+    assert movement.jumps[0].touchdown.time_s == pytest.approx(0.35)
+
+
+def test_two_turns_to_the_same_side_do_not_alternate():
+    turned = np.clip((TIME_S - 0.8) / 0.5, 0, 1) + np.clip((TIME_S - 2.2) / 0.4, 0, 1)
+    contacts = [contact(foot, start, end) for foot in ("left", "right")
+                for start, end in ((None, 0.8), (1.3, 2.2), (2.6, None))]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S, heading_deg=90 * turned).film(), time_s=TIME_S,
+        flights=[flight(), flight(2.2, 2.6)], contacts=contacts,
+    )  # fmt: skip
+    assert movement.exercise == "turn_jump"
+    assert [jump.turn_deg.value for jump in movement.jumps] == pytest.approx([90, 90], abs=1)
+    assert any(refused.what == "alternation" for refused in movement.refusals)
+    assert movement.view == "front"
+
+
+def test_no_flight_no_exercise():
+    movement = assess_movement(Doll(TIME_S).film(), time_s=TIME_S, flights=[], contacts=[])
+    assert movement.jumps == ()
+    assert movement.exercise is None
