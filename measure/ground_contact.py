@@ -6,10 +6,12 @@ from typing import Literal
 
 from measure.types import Estimate
 
-__all__ = ["FAST_CONTACT_S", "classify_contact"]
+__all__ = ["FAST_CONTACT_S", "REBOUND_S", "classify_contact"]
 
 FAST_CONTACT_S = 0.250
 """Schmidtbleicher 1992, quoted from memory; the line itself is common in teaching."""
+REBOUND_S = 0.6
+"""A flight that starts sooner than this after a landing is its rebound, not a new repetition."""
 
 
 def classify_contact(contact_time_s: Estimate) -> Literal["fast", "slow", "borderline"]:

@@ -43,6 +43,8 @@ class JumpMovement:
     """First foot down of the ground contact before it; None after standing, or not measured."""
     turn_deg: Estimate | None
     """Only where the exercise turns."""
+    is_saving_hop: bool
+    """A small hop that saved a balance; no repetition."""
     landing: LandingReport
 
 
@@ -89,23 +91,23 @@ def assess_movement(
     seen = describe_flights(flights, contacts=contacts, track=track, time_s=time_s)
     view = _clip_view(track, time_s, flights)
     refusals: list[Refused] = [] if isinstance(view, SeenView) else [view]
-    key, about_exercise = _decide_exercise(named, seen)
+    scenes = set_scenes(track, time_s=time_s, flights=flights, contacts=contacts, scale=scale)
+    saving = [hop for scene in scenes for hop in scene.saving_hops]
+    repetitions = [flight for flight in seen if flight.flight not in saving]
+    key, about_exercise = _decide_exercise(named, repetitions)
     refusals += about_exercise
     exercise = None if key is None else find_exercise(key)
     jumps = []
-    for flight, landing in zip(
-        seen,
-        set_scenes(track, time_s=time_s, flights=flights, contacts=contacts, scale=scale),
-        strict=True,
-    ):
+    for flight, landing in zip(seen, scenes, strict=True):
         report, refused = report_landing(landing)
         refusals += refused
         turns = exercise is not None and exercise.turn_deg is not None
         jumps.append(JumpMovement(
-            flight, _touchdown_before(flight, contacts), flight.turn_deg if turns else None, report
+            flight, _touchdown_before(flight, contacts), flight.turn_deg if turns else None,
+            flight.flight in saving, report,
         ))  # fmt: skip
     if exercise is not None and not about_exercise:
-        refusals += _judge(exercise, seen)
+        refusals += _judge(exercise, repetitions)
     seen_view = view.view if isinstance(view, SeenView) else None
     return Movement(seen_view, key, tuple(jumps), tuple(dict.fromkeys(refusals)))
 

@@ -10,6 +10,7 @@ from datetime import datetime
 
 import numpy as np
 
+from measure.ground_contact import REBOUND_S
 from measure.types import Contact, Estimate, Flight, Refused
 
 __all__ = [
@@ -17,8 +18,6 @@ __all__ = [
     "rests_between", "summarise_set",
 ]  # fmt: skip
 
-_REBOUND_S = 0.6
-"""A flight that starts sooner than this after a landing belongs to the same repetition."""
 _TOGETHER_S = 0.25
 """Feet that come down within this are one ground contact."""
 _RUNNING_FLIGHT_S = 0.15
@@ -65,7 +64,7 @@ def group_repetitions(flights: Sequence[Flight]) -> tuple[tuple[Flight, ...], ..
             ground_s = flight.take_off.time_s - groups[-1][-1].landing.time_s
             if ground_s < 0:
                 raise ValueError(f"flights: expected in order of time, got {ground_s} s between")
-            if ground_s < _REBOUND_S:
+            if ground_s < REBOUND_S:
                 groups[-1].append(flight)
                 continue
         groups.append([flight])

@@ -9,6 +9,7 @@ import numpy as np
 
 from measure.contacts.coarse import stature_in_px
 from measure.exercises.definition import Approach
+from measure.ground_contact import REBOUND_S
 from measure.turn import measure_turn
 from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Floats, PoseTrack, Refused
 
@@ -19,8 +20,7 @@ __all__ = ["FlightSeen", "SurroundingSettings", "describe_flights"]
 class SurroundingSettings:
     """What belongs together."""
 
-    rebound_s: float = 0.6
-    """A flight that starts sooner than this after a landing is its rebound."""
+    rebound_s: float = REBOUND_S
     step_s: float = 0.9
     """Longest time from one touchdown of an approach to the next, or to the take-off."""
     most_step_touchdowns: int = 2

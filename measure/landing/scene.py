@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.contacts.coarse import stature_in_px
+from measure.ground_contact import REBOUND_S
 from measure.types import Contact, Flight, Floats, Foot, Landmark, PoseTrack, Refused, Scale, View
 from measure.view import SeenView, assess_view
 
@@ -25,8 +26,7 @@ class SceneSettings:
     """The deepest posture is looked for this long after the first contact."""
     together_s: float = 0.25
     """A second foot that comes down within this is part of the landing, not a step."""
-    rebound_s: float = 0.6
-    """A flight that starts sooner than this after the landing is a rebound."""
+    rebound_s: float = REBOUND_S
     saving_hop_share: float = 0.4
     """A flight shorter than this share of the one before, soon after its landing, saves a
     balance; it is no repetition."""

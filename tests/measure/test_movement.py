@@ -72,6 +72,19 @@ def test_two_turns_to_the_same_side_do_not_alternate():
     assert movement.view == "front"
 
 
+def test_a_hop_that_saves_the_balance_is_no_repetition():
+    contacts = [contact("left", start, end) for start, end in
+                ((None, 0.8), (1.3, 1.7), (1.8, None))]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, contacts=contacts,
+        flights=[flight(off="left", on="left"), flight(1.7, 1.8, off="left", on="left")],
+    )  # fmt: skip
+    assert movement.exercise == "single_leg_vertical"
+    assert [jump.is_saving_hop for jump in movement.jumps] == [False, True]
+    assert movement.jumps[0].landing.extra_step
+    assert not any(refused.what.startswith("repetition") for refused in movement.refusals)
+
+
 def test_no_flight_no_exercise():
     movement = assess_movement(Doll(TIME_S).film(), time_s=TIME_S, flights=[], contacts=[])
     assert movement.jumps == ()
