@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -31,12 +30,13 @@ BIN_M = 0.1
 MARGIN_M = 3.0
 """How far beyond the marked lane a runner is looked for."""
 LOWEST_M, HIGHEST_M = 0.05, 1.9
-NOISE_FACTOR = 5.0
+NOISE_FACTOR = 7.0
 LEAST_CHANGE = 6.0
 STILL_CAMERA_PX = 0.25
 WIDEST_PAN_SHARE = 0.05
 """Of the picture's width: farther, and the lane's ends leave the picture."""
-MAP_MEMORY_BYTES = 400_000_000
+WHOLE_PICTURES = 5
+"""Whole pictures kept, in which the cones are looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +52,8 @@ class MotionMap:
     metres at the runner's distance."""
     camera_still: bool
     """False where the background moved by more than a quarter of a pixel."""
+    still_rgb: Bytes
+    """What does not move, in the first picture's place, shape (H, W, 3)."""
 
 
 def read_motion(
@@ -74,24 +76,33 @@ def read_motion(
     """
     step = max(1, round(max(lane.width_px, lane.height_px) / SMALL_PX))
     band = _Band(lane, step)
-    times_s, bands, shifts_px = [], [], []
+    times_s, areas_m2, shifts_px = [], [], []
+    whole: list[Bytes] = []
+    recent: list[Bytes] = []
     registration = None
+    every = clip.stamps.frame_count / WHOLE_PICTURES
     try:
         for frame in _some_frames(clip, time_base, progress):
             grey = frame.grey_small(step)
             registration = registration or Registration(grey, step)
             moved = registration.picture_from_first(grey)
             times_s.append(frame.file_time_s / time_base.file_s_per_s)
-            bands.append(band.cut(grey, moved))
+            recent = [*recent[-2:], band.cut(grey, moved)]
+            if len(recent) == 3:
+                areas_m2.append(band.moving_m2(*recent))
             shifts_px.append(_largest_shift_px(moved, lane))
+            if frame.index >= len(whole) * every:
+                whole.append(_laid_over_first(frame.rgb(), moved))
     except CameraMoved:
         return _moved(f"the background cannot be found again at {times_s[-1]:.1f} s")
     widest_px = max(shifts_px)
     if widest_px > WIDEST_PAN_SHARE * lane.width_px:
         return _moved(f"the picture moved by {widest_px:.0f} px")
-    return MotionMap(
-        np.array(times_s), band.distance_m, band.moving_m2(bands), widest_px <= STILL_CAMERA_PX
-    )
+    nothing = np.zeros(band.distance_m.size)  # the first and last pictures lack a neighbour
+    moving_m2 = np.array([nothing, *areas_m2, nothing][: len(times_s)])
+    still_rgb = np.median(whole, axis=0).astype(np.uint8)
+    still = widest_px <= STILL_CAMERA_PX
+    return MotionMap(np.array(times_s), band.distance_m, moving_m2, still, still_rgb)
 
 
 def _some_frames(clip: Clip, time_base: TimeBase, progress: Progress | None) -> Iterator[Frame]:
@@ -104,6 +115,18 @@ def _some_frames(clip: Clip, time_base: TimeBase, progress: Progress | None) -> 
         if time_s >= due_s:
             due_s = max(due_s + 1 / MAP_RATE_HZ, time_s + 0.5 / MAP_RATE_HZ)
             yield frame
+
+
+def _laid_over_first(rgb: Bytes, moved: Floats) -> Bytes:
+    if np.abs(moved - STILL).max() <= STILL_CAMERA_PX / 4:
+        return rgb
+    centred = moved.copy()
+    centred[:, 2] += moved[:, :2] @ [0.5, 0.5] - 0.5
+    laid = cv2.warpAffine(
+        rgb, centred, rgb.shape[1::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    return np.asarray(laid, dtype=np.uint8)
 
 
 def _largest_shift_px(moved: Floats, lane: Lane) -> float:
@@ -153,16 +176,13 @@ class _Band:
             )  # fmt: skip
         return np.asarray(cv2.blur(grey[self._top : self._bottom], (3, 3)), dtype=np.uint8)
 
-    def moving_m2(self, bands: list[Bytes]) -> Floats:
+    def moving_m2(self, before: Bytes, at: Bytes, after: Bytes) -> Floats:
         """Area in each bin that differs from the picture before and from the one after."""
-        steps = [cv2.absdiff(a, b) for a, b in pairwise(bands)]
-        middle = steps[:: max(1, len(steps) // 40)]
-        noise = 1.4826 * float(np.median([np.mean(part) for part in middle]))
-        threshold = max(LEAST_CHANGE, NOISE_FACTOR * noise)
-        area = np.zeros((len(bands), self.distance_m.size))
+        steps = cv2.absdiff(before, at), cv2.absdiff(at, after)
+        # Most of the band stands still: its mean step, large ones cut, is the film's noise.
+        noise = max(float(np.mean(np.minimum(step, 2 * LEAST_CHANGE))) for step in steps)
+        moving = np.minimum(*steps) > max(LEAST_CHANGE, NOISE_FACTOR * noise)
+        by_column = (moving.sum(axis=0) * self._pixel_m2)[self._seen]
         bins = self._bin[self._seen].astype(int)
-        for row in range(1, len(bands) - 1):
-            moving = np.minimum(steps[row - 1], steps[row]) > threshold
-            by_column = moving.sum(axis=0) * self._pixel_m2
-            area[row] = np.bincount(bins, by_column[self._seen], minlength=area.shape[1])
-        return area
+        area_m2 = np.bincount(bins, by_column, minlength=self.distance_m.size)
+        return np.asarray(area_m2, dtype=np.float64)

@@ -11,23 +11,24 @@ from calibration.lane import LanePriors
 from calibration.lane_place import lane_covariance_m2
 from calibration.lane_values import Lane
 from calibration.values import Refused, TimeBase
-from measure.io.motion import read_motion
+from measure.io.lane_watch import watch_lane
+from measure.io.motion import MotionMap, read_motion
 from measure.io.pose import PoseModel
 from measure.io.read import Clip
 from measure.io.runner import RunnerFilm, RunnerSettings, film_runner
 from measure.io.set_change import change_from_set
 from measure.legs import restore_legs
-from measure.report import MarkTime, SplitTime, SprintReport, TurnTime
+from measure.report import SprintReport
 from measure.sprint.crossings import Crossings, CrossingSettings, time_crossings
 from measure.sprint.feet import FeetPath, read_feet
 from measure.sprint.path import HipPath, read_hip_path
 from measure.sprint.run_curve import fit_run_curve
 from measure.sprint.set_foot import read_front_foot
 from measure.sprint.speed import SpeedCurve
-from measure.sprint.splits import time_splits
 from measure.sprint.start import START_RULE, find_first_movement
 from measure.sprint.steps import Steps, find_steps
-from measure.sprint.top_speed import TopSpeed, read_top_speed
+from measure.sprint.summary import add_motion, summarise_marks, summarise_splits
+from measure.sprint.top_speed import read_top_speed
 from measure.sprint.trace import RunTrace, trace_runner
 from measure.sprint.turn import Turn, time_turn
 from measure.types import Foot, Instant
@@ -43,6 +44,7 @@ WRONG_LINE_M = 0.35
 """Feet read this far above or below the ground run on another line than the lane file says."""
 START_SET_RULE = "set_by_hand"
 UNDER_WAY_S = 0.3
+MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
 STRIDE_IN_S = 0.3
 
 
@@ -102,9 +104,10 @@ def analyse_sprint(
     told = progress or (lambda part: None)
     if (clip.stream.width_px, clip.stream.height_px) != (lane.width_px, lane.height_px):
         return _nothing(_other_picture(clip, lane))
-    motion = read_motion(clip, lane, time_base=time_base, progress=lambda part: told(0.3 * part))
-    if isinstance(motion, Refused):
-        return _nothing(motion)
+    scene = _look(clip, lane, time_base, lambda part: told(0.3 * part))
+    if isinstance(scene, Refused):
+        return _nothing(scene)
+    lane, motion = scene.lane, scene.motion
     returns = not _is_one_way(lane.survey.course_m)
     trace = trace_runner(motion.time_s, motion.distance_m, motion.moving_m2, returns=returns)
     if isinstance(trace, Refused):
@@ -115,7 +118,35 @@ def analyse_sprint(
     )  # fmt: skip
     if film.time_s.size < max(FEWEST_POSES, LEAST_SEEN_SHARE * film.asked):
         return replace(_nothing(_not_seen(film)), film=film, trace=trace)
-    return _timed(_Run.read(film, lane, trace, motion.camera_still), turns, start_s, settings)
+    return _timed(_Run.read(film, trace, scene), turns, start_s, settings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """The lane as it fits this clip, and what moves along it."""
+
+    lane: Lane
+    motion: MotionMap
+    remarks: tuple[str, ...]
+
+
+def _look(
+    clip: Clip, lane: Lane, time_base: TimeBase, told: Progress
+) -> _Scene | Refused:
+    motion = read_motion(clip, lane, time_base=time_base, progress=told)
+    if isinstance(motion, Refused):
+        return motion
+    watch = watch_lane(motion.still_rgb, lane)
+    if isinstance(watch, Refused):
+        return watch
+    remarks = () if motion.camera_still else (MOVED_A_LITTLE,)
+    if watch.lane is lane:
+        return _Scene(lane, motion, remarks)
+    again = read_motion(clip, watch.lane, time_base=time_base, progress=told)
+    if isinstance(again, Refused):
+        return again
+    nudged = f"the phone stands {watch.moved_px:.0f} px off; the lane was fitted to its cones again"
+    return _Scene(watch.lane, again, (*remarks, nudged))
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +158,15 @@ class _Run:
     trace: RunTrace
     path: HipPath
     feet: FeetPath
-    camera_still: bool
+    remarks: tuple[str, ...]
 
     @staticmethod
-    def read(film: RunnerFilm, lane: Lane, trace: RunTrace, camera_still: bool) -> _Run:
+    def read(film: RunnerFilm, trace: RunTrace, scene: _Scene) -> _Run:
+        lane = scene.lane
         laid_over = restore_legs(replace(film.track, px=film.lane_px), time_s=film.time_s).px
         return _Run(
             film, lane, trace, read_hip_path(film.time_s, laid_over, lane),
-            read_feet(film.time_s, laid_over, lane), camera_still,
+            read_feet(film.time_s, laid_over, lane), (*trace.others, *scene.remarks),
         )  # fmt: skip
 
 
@@ -157,9 +189,22 @@ def _timed(
     steps = _steps(run, begins, turn, crossings)
     parts = (start, turn, curve, top, steps)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
-    report = _report(run, crossings, begins, START_RULE if start_s is None else START_SET_RULE)
-    report = _with_motion(report, turn, curve, top, steps)
+    report = SprintReport(
+        start_s=begins.time_s if begins else None, start_sigma_s=begins.sigma_s if begins else None,
+        start_rule=START_RULE if start_s is None else START_SET_RULE,
+        marks=summarise_marks(crossings), splits=summarise_splits(crossings, begins),
+        start_foot=_front_foot(run, begins, turns), surface=run.lane.survey.surface,
+        slope_pct=run.lane.survey.slope_pct, followed=run.remarks,
+    )  # fmt: skip
+    report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
     return SprintOutcome(report, refusals, run.path, run.film, run.trace)
+
+
+def _front_foot(run: _Run, start: Instant | None, turns: bool) -> Foot | None:
+    """In a shuffle no foot is in front: the leading one is on the side of the turn."""
+    if start is None or turns:
+        return None
+    return read_front_foot(run.feet, run.path, start_s=start.time_s)
 
 
 def _start(run: _Run) -> Instant | Refused:
@@ -193,59 +238,6 @@ def _steps(
         from_s = turn.end.time_s
     last_s = crossings.marks[-1].time_s if crossings.marks else float(run.path.time_s[-1])
     return find_steps(run.feet, run.path, from_s=from_s + STRIDE_IN_S, until_s=last_s)
-
-
-def _report(
-    run: _Run, crossings: Crossings, start: Instant | None, start_rule: str
-) -> SprintReport:
-    survey = run.lane.survey
-    return SprintReport(
-        start_s=start.time_s if start else None, start_sigma_s=start.sigma_s if start else None,
-        start_rule=start_rule,
-        marks=tuple(MarkTime(m.distance_m, m.time_s, m.sigma_s) for m in crossings.marks),
-        splits=tuple(
-            SplitTime(s.to_m, s.time_s, s.sigma_s, s.from_m, s.mean_speed_mps)
-            for s in time_splits(crossings, start)
-        ),
-        start_foot=_front_foot(run, start), surface=survey.surface, slope_pct=survey.slope_pct,
-        followed=(*run.trace.others, *(() if run.camera_still else (
-            "the camera moved a little; every picture was laid over the first",))),
-    )  # fmt: skip
-
-
-def _front_foot(run: _Run, start: Instant | None) -> Foot | None:
-    return None if start is None else read_front_foot(run.feet, run.path, start_s=start.time_s)
-
-
-def _with_motion(
-    report: SprintReport, turn: Turn | Refused | None, curve: SpeedCurve | Refused | None,
-    top: TopSpeed | Refused, steps: Steps | Refused,
-) -> SprintReport:  # fmt: skip
-    if isinstance(turn, Turn):
-        report = replace(report, turn=TurnTime(
-            turn.start.time_s, turn.start.sigma_s, turn.end.time_s, turn.end.sigma_s, turn.side
-        ))  # fmt: skip
-    if isinstance(top, TopSpeed):
-        report = replace(
-            report, max_speed_mps=top.speed_mps.value, max_speed_sigma_mps=top.speed_mps.sigma,
-            max_speed_at_m=top.distance_m,
-        )  # fmt: skip
-    if isinstance(curve, SpeedCurve):
-        report = replace(
-            report, time_constant_s=curve.time_constant_s.value,
-            time_constant_sigma_s=curve.time_constant_s.sigma,
-            curve_speed_mps=curve.max_speed_mps.value,
-            curve_speed_sigma_mps=curve.max_speed_mps.sigma,
-            curve_offset_s=curve.offset_s.value, curve_offset_sigma_s=curve.offset_s.sigma,
-        )  # fmt: skip
-    if isinstance(steps, Steps):
-        report = replace(
-            report, step_count=int(steps.time_s.size),
-            step_length_m=steps.length_m.value, step_length_sigma_m=steps.length_m.sigma,
-            step_frequency_hz=steps.frequency_hz.value,
-            step_frequency_sigma_hz=steps.frequency_hz.sigma,
-        )  # fmt: skip
-    return report
 
 
 def _wrong_way(run: _Run) -> Refused | None:
