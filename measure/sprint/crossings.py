@@ -15,6 +15,8 @@ __all__ = ["Crossing", "CrossingSettings", "Crossings", "time_crossings"]
 
 Floats = NDArray[np.float64]
 SMOOTH_POINTS = 5
+AGAIN_S = 0.2
+"""A mark that is to be passed twice in a row is not passed again sooner."""
 SLOWEST_MPS = 0.5
 """Below this speed a mark is not crossed but dwelt upon."""
 
@@ -79,14 +81,15 @@ def time_crossings(
     settings = settings or CrossingSettings()
     found: list[tuple[int, float, LocalFit]] = []
     refusals: list[Refused] = []
-    after_s = -np.inf
+    after_s, last_m = -np.inf, np.nan
     for index, mark_m in enumerate(course_m):
-        passed = _pass(path, mark_m, after_s, settings)
+        again_s = AGAIN_S if mark_m == last_m else 0.0
+        passed = _pass(path, mark_m, after_s + again_s, settings)
         if isinstance(passed, Refused):
             refusals.append(passed)
         else:
             found.append((index, *passed))
-            after_s = passed[0]
+            after_s, last_m = passed[0], mark_m
     covariance = _covariance(path, found, lane_covariance_m2, settings)
     marks = tuple(
         Crossing(course_m[index], time_s, float(np.sqrt(covariance[k, k])), fit.slope)
@@ -163,7 +166,7 @@ def _covariance(
     speed = np.array([fit.slope for _, _, fit in found])
     frontal = 1 - np.interp([time_s for _, time_s, _ in found], path.time_s, path.profile)
     own_m = np.hypot(settings.pose_sigma_m, settings.facing_sigma_m * frontal)
-    spread_m = np.array([fit.spread / np.sqrt(max(fit.count, 1)) for _, _, fit in found])
+    spread_m = np.array([fit.value_sigma for _, _, fit in found])
     metres = lane_m2[np.ix_(rows, rows)] + np.diag(own_m**2 + spread_m**2)
     seconds = metres / np.outer(speed, speed)
     ahead_s = settings.hip_sigma_m / np.abs(speed)

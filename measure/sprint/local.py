@@ -25,8 +25,8 @@ class LocalFit:
     """Per second."""
     spread: float
     """Robust standard deviation of the points about the parabola."""
-    count: float
-    """Points that carry the fit, outliers not counted."""
+    value_sigma: float
+    """Of the value, where the points scatter independently."""
 
 
 def fit_locally(
@@ -69,6 +69,8 @@ def fit_locally(
         residual = seen - powers @ solution
         spread = 1.4826 * float(np.median(np.abs(residual))) + LEAST_SPREAD
         weight = tricube * np.clip(1 - (residual / (OUTLIER_SPREADS * spread)) ** 2, 0, 1) ** 2
+    from_points = np.linalg.pinv(powers * np.sqrt(weight)[:, None]) * np.sqrt(weight)
+    value_sigma = spread * float(np.linalg.norm(from_points[0]))
     return LocalFit(
-        float(solution[0]), float(solution[1]) / half_width_s, spread, float(np.sum(weight > 0))
+        float(solution[0]), float(solution[1]) / half_width_s, spread, value_sigma
     )

@@ -30,7 +30,9 @@ REST_S = 0.5
 REST_M = 0.15
 SLOWEST_RUN_MPS = 2.0
 LEAST_RUN_M = 2.0
-SECOND_SHARE = 0.5
+SECOND_SHARE = 0.25
+SECOND_RUN_MPS = 3.5
+"""Who passes slower is a walker, whatever the path gathers from swinging limbs."""
 APART_M = 1.5
 
 
@@ -213,9 +215,9 @@ def _centred(place: Floats, moving_m2: Floats, distance_m: Floats, run: slice) -
 
 
 def _fastest(time_s: Floats, place: Floats) -> float:
-    """Best average over half a second."""
-    ahead = np.interp(time_s + 0.5, time_s, place)
-    return float(np.abs(ahead - place).max() / 0.5)
+    """Best average over a second."""
+    ahead = np.interp(time_s + 1.0, time_s, place)
+    return float(np.abs(ahead - place).max())
 
 
 def _second(
@@ -226,7 +228,7 @@ def _second(
     far = np.abs(distance_m[None, :] - place[:, None]) > APART_M
     area = _near(np.where(far, moving_m2, 0), distance_m)
     other, other_gain = _best(area, time_s, distance_m, ways)
-    if other_gain < SECOND_SHARE * gain:
+    if other_gain < SECOND_SHARE * gain or _fastest(time_s, other) < SECOND_RUN_MPS:
         return ()
     both = np.gradient(other, time_s) * np.gradient(place, time_s) > 1.0
     if np.any(both & (np.abs(other - place) < 2 * APART_M)):

@@ -1,0 +1,111 @@
+"""Steps, turn, front foot, top speed, curve and deficit on known motions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calibration.lane import fit_lane
+from calibration.lane_values import Lane
+from calibration.values import Estimate, Refused
+from measure.sprint.run_curve import fit_run_curve
+from measure.sprint.set_foot import read_front_foot
+from measure.sprint.speed import SpeedCurve
+from measure.sprint.splits import change_of_direction_deficit_s
+from measure.sprint.steps import Steps, find_steps
+from measure.sprint.top_speed import TopSpeed, read_top_speed
+from measure.sprint.turn import Turn, time_turn
+from tests.calibration.lanes import camera, survey
+from tests.measure.sprint.runs import START_S, path_of, running_feet, sprint_m
+
+TIME_S = np.arange(0, 5, 1 / 30)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_steps_are_counted_whichever_foot_is_which(swapped: bool) -> None:
+    path = path_of(TIME_S, 7 * TIME_S)
+    feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=0.0, swapped=swapped)
+    steps = find_steps(feet, path, from_s=1.0, until_s=4.0)
+    assert isinstance(steps, Steps)
+    assert steps.frequency_hz.value == pytest.approx(4.2, abs=0.05)
+    assert steps.length_m.value == pytest.approx(7 / 4.2, rel=0.015)
+    assert steps.time_s.size == pytest.approx(3.0 * 4.2, abs=2)
+    np.testing.assert_allclose(np.diff(steps.distance_m), 7 / 4.2, atol=0.35)
+
+
+def test_few_steps_are_refused() -> None:
+    path = path_of(TIME_S, 7 * TIME_S)
+    feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=0.0)
+    assert isinstance(find_steps(feet, path, from_s=1.0, until_s=1.5), Refused)
+    assert isinstance(find_steps(feet, path, from_s=1.0, until_s=1.1), Refused)
+
+
+@pytest.mark.parametrize(("mirrored", "side"), [(False, "left"), (True, "right")])
+def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
+    mirrored: bool, side: str
+) -> None:
+    time_s = np.arange(0, 4, 1 / 60)
+    leaves_s, lands_s = 2.0, 2.4
+    hips_m = np.where(time_s < 2.2, 2 * time_s, 4.4 + 5 * (time_s - 2.2))
+    through = np.clip((time_s - leaves_s) / (lands_s - leaves_s), 0, 1)
+    clear_m = np.where((through > 0) & (through < 1), 0.9 * through * (1 - through), 0.0)
+    leading, trailing = ("right", "left") if mirrored else ("left", "right")
+    feet = running_feet(time_s, hips_m, frequency_hz=1.0, from_s=0.0)
+    feet = replace(
+        feet,
+        distance_m={leading: hips_m + 0.4, trailing: hips_m - 0.4 + 1.2 * through},
+        clearance_m={leading: np.zeros_like(time_s), trailing: clear_m},
+    )
+    path = replace(path_of(time_s, hips_m), profile=np.where(time_s < 2.2, 0.1, 0.95))
+    turn = time_turn(path, feet)
+    assert isinstance(turn, Turn), turn
+    assert turn.side == side
+    assert turn.start.time_s == pytest.approx(leaves_s, abs=0.015)
+    assert turn.end.time_s == pytest.approx(lands_s, abs=0.015)
+    assert turn.time_s == pytest.approx(0.4, abs=0.02)
+
+
+def test_a_straight_sprint_has_no_turn() -> None:
+    path = path_of(TIME_S, sprint_m(TIME_S))
+    feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=START_S)
+    assert isinstance(time_turn(path, feet), Refused)
+
+
+@pytest.mark.parametrize(("lead_m", "foot"), [(0.5, "left"), (-0.5, "right"), (0.02, None)])
+def test_the_foot_in_front_of_the_set_position(lead_m: float, foot: str | None) -> None:
+    path = path_of(TIME_S, sprint_m(TIME_S))
+    feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=START_S)
+    places = {"left": path.distance_m + lead_m / 2, "right": path.distance_m - lead_m / 2}
+    feet = replace(feet, distance_m=places)
+    assert read_front_foot(feet, path, start_s=START_S) == foot
+
+
+def test_top_speed_of_a_sprint() -> None:
+    lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
+    assert isinstance(lane, Lane)
+    rng = np.random.default_rng(6)
+    distance_m = sprint_m(TIME_S) + rng.normal(0, 0.01, TIME_S.size)
+    top = read_top_speed(path_of(TIME_S, distance_m), lane)
+    assert isinstance(top, TopSpeed)
+    reached_mps = 7.4 * (1 - np.exp(-(TIME_S[-1] - 0.3 - START_S) / 1.1))
+    assert top.speed_mps.value == pytest.approx(reached_mps, rel=0.012)
+    assert 0.03 < top.speed_mps.sigma < 0.12
+    assert isinstance(read_top_speed(path_of(TIME_S[:5], distance_m[:5]), lane), Refused)
+
+
+def test_the_curve_of_a_filmed_run() -> None:
+    curve = fit_run_curve(path_of(TIME_S, sprint_m(TIME_S)), start_s=START_S)
+    assert isinstance(curve, SpeedCurve)
+    assert curve.max_speed_mps.value == pytest.approx(7.4, abs=0.03)
+    assert curve.time_constant_s.value == pytest.approx(1.1, abs=0.02)
+    assert curve.offset_s.value == pytest.approx(0.0, abs=0.02)
+    assert curve.time_constant_s.sigma > 0.02  # the place of rest is read badly
+
+
+def test_what_a_turn_costs() -> None:
+    # Nimphius et al. 2016: 505 time minus 10 m time.
+    deficit = change_of_direction_deficit_s(Estimate(2.35, 0.003), Estimate(1.80, 0.004))
+    assert deficit.value == pytest.approx(0.55)
+    assert deficit.sigma == pytest.approx(0.005)
