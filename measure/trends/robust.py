@@ -1,0 +1,124 @@
+"""A weighted line that a few strays can't bend, with a variance found from its own residuals."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize, stats
+
+from measure.types import Floats
+
+__all__ = ["RobustFit", "fit_robustly"]
+
+BEND = 1.5
+"""Residuals beyond this many sigmas pull no harder than one at it; costs 4 % where there are none.
+"""
+_INSIDE = 2 * stats.norm.cdf(BEND) - 1
+_SQUARE = _INSIDE - 2 * BEND * stats.norm.pdf(BEND) + 2 * BEND**2 * stats.norm.sf(BEND)
+"""Mean square of a bent standard normal."""
+
+
+@dataclass(frozen=True)
+class RobustFit:
+    """Coefficients with their covariance, and the extra scatter that the residuals show."""
+
+    coefficients: Floats
+    """Shape (P,)."""
+    covariance: Floats
+    """Shape (P, P)."""
+    extra_sigma: float
+    """Scatter beyond the stated sigmas, the same for every point."""
+    weight: Floats
+    """1 for a point that fits, less for a stray, shape (N,)."""
+    dof: int
+
+
+def fit_robustly(basis: Floats, value: Floats, *, sigma: Floats) -> RobustFit:
+    """Fit value = basis @ coefficients with scatter sigma_i^2 + extra^2, extra unknown.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (N, P)
+        No columns for scatter about nought.
+    value : ndarray of shape (N,)
+    sigma : ndarray of shape (N,)
+        Known part of each point's scatter.
+
+    Returns
+    -------
+    RobustFit
+
+    Raises
+    ------
+    ValueError
+        There are no more points than coefficients.
+
+    Notes
+    -----
+    Huber's M-estimate; the extra variance solves sum(psi(z)^2) = (N - P) E[psi^2] ("proposal 2",
+    Huber 1981, Robust Statistics, chapter 7), the robust form of the moment estimate of Paule and
+    Mandel 1982, doi:10.6028/jres.087.022. Where residuals are smaller than stated, the stated
+    sigmas hold. *When this is wrong*: more than about a quarter of strays, or strays at the ends.
+    """
+    dof = basis.shape[0] - basis.shape[1]
+    if dof < 1:
+        raise ValueError(f"basis: expected more rows than columns, got {basis.shape}")
+    variance = _extra_variance(basis, value, sigma=sigma, dof=dof)
+    scatter = np.sqrt(sigma**2 + variance)
+    if not scatter.any():  # all on one line, and nothing in doubt
+        scatter = np.full_like(scatter, 1e-12)
+    coefficients = _bend(basis, value, scatter=scatter)
+    z = (value - basis @ coefficients) / scatter
+    return RobustFit(
+        coefficients=coefficients,
+        covariance=_covariance(basis, z, scatter=scatter, dof=dof),
+        extra_sigma=math.sqrt(variance),
+        weight=BEND / np.maximum(np.abs(z), BEND),
+        dof=dof,
+    )
+
+
+def _extra_variance(basis: Floats, value: Floats, *, sigma: Floats, dof: int) -> float:
+    def excess(variance: float) -> float:
+        scatter = np.sqrt(sigma**2 + variance)
+        z = (value - basis @ _bend(basis, value, scatter=scatter)) / scatter
+        return float((np.clip(z, -BEND, BEND) ** 2).sum() - dof * _SQUARE)
+
+    plain = value - basis @ np.linalg.lstsq(basis, value, rcond=None)[0]
+    most = float(plain @ plain)
+    least = most * 1e-12 + 1e-300
+    if most <= 1e-24 * float(value @ value) or excess(least) <= 0:
+        return 0.0
+    # At this size every residual is far inside the bend.
+    most *= 4
+    return float(optimize.brentq(excess, least, most, rtol=1e-6))
+
+
+def _bend(basis: Floats, value: Floats, *, scatter: Floats) -> Floats:
+    """Solve by re-weighting, from the plain weighted fit."""
+    weight = np.ones_like(value)
+    coefficients = np.zeros(basis.shape[1])
+    for _ in range(50):
+        root = np.sqrt(weight) / scatter
+        solved: Floats = np.linalg.lstsq(basis * root[:, None], value * root, rcond=None)[0]
+        z = np.abs(value - basis @ solved) / scatter
+        weight = BEND / np.maximum(z, BEND)
+        settled = np.allclose(solved, coefficients, rtol=1e-9, atol=1e-12)
+        coefficients = solved
+        if settled:
+            break
+    return coefficients
+
+
+def _covariance(basis: Floats, z: Floats, *, scatter: Floats, dof: int) -> Floats:
+    inside = max(float((np.abs(z) <= BEND).mean()), 0.5)
+    square = float((np.clip(z, -BEND, BEND) ** 2).sum()) / dof
+    # Smaller residuals than stated are luck: the stated sigmas hold.
+    inflation = max(square / inside**2, 1.0 if square < _SQUARE * 0.999 else 0.0)
+    small_sample = 1 + basis.shape[1] / z.size * (1 - inside) / inside
+    weighted = basis / scatter[:, None]
+    covariance: Floats = np.linalg.inv(weighted.T @ weighted)
+    covariance *= inflation * small_sample**2
+    return covariance
