@@ -9,41 +9,43 @@ import numpy as np
 
 from measure.body import joint_flexion_deg
 from measure.landing.scene import FEET, Landing
+from measure.landing.trust import leg_is_followed, true_to_length
 from measure.types import (
     FOOT_LANDMARKS,
     Estimate,
     Floats,
     Foot,
     FootLandmarks,
+    Instant,
     Landmark,
     Refused,
 )
 
-__all__ = ["Bend", "LegPosture", "Posture", "PostureSettings", "measure_posture"]
+__all__ = ["Bend", "BendSigma", "LegPosture", "Posture", "PostureSettings", "measure_posture"]
+
+
+@dataclass(frozen=True, slots=True)
+class BendSigma:
+    """Doubt of one joint's angles, degrees, one standard deviation."""
+
+    contact_deg: float
+    peak_deg: float
+    change_deg: float
 
 
 @dataclass(frozen=True, slots=True)
 class PostureSettings:
-    """The doubt of single-camera joint angles, degrees, one standard deviation.
+    """The doubt of single-camera joint angles.
 
     The model's hips lie some centimetres ahead of the joints in drawn figures, which makes knees
     read about 4, the trunk 3 and the hips 8 degrees too straight. Whether that holds for people
     is not known, so it is carried here and not taken away.
     """
 
-    knee_contact_sigma_deg: float = 4.5
-    knee_peak_sigma_deg: float = 5.0
-    knee_change_sigma_deg: float = 4.0
-    trunk_sigma_deg: float = 3.7
-    trunk_change_sigma_deg: float = 2.5
-    hip_sigma_deg: float = 8.5
-    hip_change_sigma_deg: float = 5.0
-    ankle_sigma_deg: float = 8.0
-    ankle_change_sigma_deg: float = 6.0
-    seen_visibility: float = 0.65
-    """A leg that the model believes in less is hidden behind the other one."""
-    length_changes_share: float = 0.3
-    """A thigh or shank that changes by more is not followed."""
+    knee: BendSigma = BendSigma(4.2, 5.0, 4.0)
+    trunk: BendSigma = BendSigma(3.7, 3.7, 2.5)
+    hip: BendSigma = BendSigma(8.5, 8.5, 5.0)
+    ankle: BendSigma = BendSigma(8.0, 8.0, 6.0)
     pose_time_sigma_s: float = 0.004
     """By how much poses lag or lead their pictures."""
 
@@ -110,11 +112,8 @@ def measure_posture(
             "Film square from the side to measure knee, hip and ankle bend and trunk lean.",
         )  # fmt: skip
     facing = _facing(landing)
-    trunk = _bend(
-        landing, _trunk_lean_deg(landing, facing), landing.landing_s,
-        _Doubt(settings.trunk_sigma_deg, settings.trunk_sigma_deg,
-               settings.trunk_change_sigma_deg, settings.pose_time_sigma_s),
-    )  # fmt: skip
+    touchdown = _blurred(landing.flight.landing, settings)
+    trunk = _bend(landing, _trunk_lean_deg(landing, facing), touchdown, settings.trunk)
     if trunk is None:
         return Refused(
             "landing posture", "Hips or shoulders are not seen at the landing.",
@@ -131,40 +130,27 @@ def measure_posture(
     return Posture(trunk, legs, tuple(refusals))
 
 
-@dataclass(frozen=True, slots=True)
-class _Doubt:
-    contact_deg: float
-    peak_deg: float
-    change_deg: float
-    time_s: float
-
-
 def _measure_leg(
     landing: Landing, foot: Foot, facing: float, settings: PostureSettings
 ) -> LegPosture | Refused:
     marks = FOOT_LANDMARKS[foot]
-    touchdown = landing.touchdown(foot)
-    start = landing.flight.landing if touchdown is None else touchdown.start
-    assert start is not None
-    time_s = float(np.hypot(settings.pose_time_sigma_s, start.sigma_s))
+    contact = landing.touchdown(foot)
+    start = None if contact is None else contact.start
+    touchdown = _blurred(start or landing.flight.landing, settings)
+    is_true = true_to_length(landing, marks)
     px = landing.track.px
-    knee = _bend(
-        landing, joint_flexion_deg(
-            proximal=px[:, marks.hip], joint=px[:, marks.knee], distal=px[:, marks.ankle]
-        ), start.time_s, _Doubt(settings.knee_contact_sigma_deg, settings.knee_peak_sigma_deg,
-                                settings.knee_change_sigma_deg, time_s),
-    )  # fmt: skip
-    hip = _bend(
-        landing, _hip_flexion_deg(landing, marks, facing), start.time_s,
-        _Doubt(settings.hip_sigma_deg, settings.hip_sigma_deg, settings.hip_change_sigma_deg,
-               time_s),
-    )  # fmt: skip
-    ankle = _bend(
-        landing, _ankle_flexion_deg(landing, marks), start.time_s,
-        _Doubt(settings.ankle_sigma_deg, settings.ankle_sigma_deg,
-               settings.ankle_change_sigma_deg, time_s),
-    )  # fmt: skip
-    if knee is None or hip is None or ankle is None or not _is_seen(landing, marks, settings):
+    knee_deg = joint_flexion_deg(
+        proximal=px[:, marks.hip], joint=px[:, marks.knee], distal=px[:, marks.ankle]
+    )
+    knee, hip, ankle = (
+        _bend(landing, np.where(is_true, angle_deg, np.nan), touchdown, sigma)
+        for angle_deg, sigma in (
+            (knee_deg, settings.knee),
+            (_hip_flexion_deg(landing, marks, facing), settings.hip),
+            (_ankle_flexion_deg(landing, marks), settings.ankle),
+        )
+    )
+    if knee is None or hip is None or ankle is None or not leg_is_followed(landing, marks):
         return Refused(
             f"landing posture {foot} leg", f"The {foot} leg is hidden at the landing.",
             "Turn that side to the camera, or film from the front too.",
@@ -172,11 +158,17 @@ def _measure_leg(
     return LegPosture(knee, hip, ankle)
 
 
+def _blurred(touchdown: Instant, settings: PostureSettings) -> Instant:
+    """Give a touchdown the doubt of when the poses show it."""
+    sigma_s = float(np.hypot(settings.pose_time_sigma_s, touchdown.sigma_s))
+    return Instant(touchdown.time_s, sigma_s)
+
+
 def _bend(
-    landing: Landing, angle_deg: Floats, contact_s: float, doubt: _Doubt
+    landing: Landing, angle_deg: Floats, touchdown: Instant, sigma: BendSigma
 ) -> Bend | None:
     """Read an angle's path at contact and at its largest; None where it is not seen."""
-    rows = landing.absorbing_rows()
+    rows, contact_s = landing.absorbing_rows(), touchdown.time_s
     near = landing.rows(contact_s - 0.1, contact_s + 0.1)
     near = near[np.isfinite(angle_deg[near])]
     rows = rows[np.isfinite(angle_deg[rows])]
@@ -186,19 +178,17 @@ def _bend(
         return None
     contact = float(np.interp(contact_s, landing.time_s[near], angle_deg[near]))
     peak = max(contact, float(angle_deg[rows].max()))
-    timing_deg = _timing_sigma_deg(landing, angle_deg, contact_s, doubt)
+    timing_deg = _timing_sigma_deg(landing, angle_deg, touchdown)
     return Bend(
-        Estimate(contact, float(np.hypot(doubt.contact_deg, timing_deg))),
-        Estimate(peak, doubt.peak_deg),
-        Estimate(peak - contact, float(np.hypot(doubt.change_deg, timing_deg))),
+        Estimate(contact, float(np.hypot(sigma.contact_deg, timing_deg))),
+        Estimate(peak, sigma.peak_deg),
+        Estimate(peak - contact, float(np.hypot(sigma.change_deg, timing_deg))),
     )
 
 
-def _timing_sigma_deg(
-    landing: Landing, angle_deg: Floats, contact_s: float, doubt: _Doubt
-) -> float:
+def _timing_sigma_deg(landing: Landing, angle_deg: Floats, touchdown: Instant) -> float:
     """Doubt from when the contact was, and from the kink that a straight line rounds off."""
-    after = landing.rows(contact_s - 0.01, contact_s + 0.08)
+    after = landing.rows(touchdown.time_s - 0.01, touchdown.time_s + 0.08)
     after = after[np.isfinite(angle_deg[after])]
     if after.size < 2:
         return 0.0
@@ -206,7 +196,7 @@ def _timing_sigma_deg(
     rate_deg_per_s = abs(float(np.polyfit(time_s, angle_deg[after], 1)[0]))
     interval_s = float(np.median(np.diff(landing.time_s)))
     # Between two rows the line lies off a kink by up to a quarter of the interval's change.
-    return rate_deg_per_s * float(np.hypot(doubt.time_s, interval_s / 8))
+    return rate_deg_per_s * float(np.hypot(touchdown.sigma_s, interval_s / 8))
 
 
 def _facing(landing: Landing) -> float:
@@ -246,31 +236,3 @@ def _ankle_flexion_deg(landing: Landing, marks: FootLandmarks) -> Floats:
         proximal=px[:, marks.knee], joint=px[:, marks.ankle], distal=px[:, marks.ankle] + sole
     ) - 90.0
     return flexion
-
-
-def _is_seen(landing: Landing, marks: FootLandmarks, settings: PostureSettings) -> bool:
-    """The model believes in the leg, it keeps its length, and it stands inside the picture."""
-    rows = landing.absorbing_rows()
-    seen = landing.track.visibility[rows][:, [marks.knee, marks.ankle]]
-    is_inside = np.stack([landing.is_inside(mark)[rows] for mark in (marks.knee, marks.heel)])
-    return bool(
-        np.percentile(seen, 25) >= settings.seen_visibility
-        and is_inside.mean() > 0.9
-        and _keeps_length(landing, marks, settings)
-    )
-
-
-def _keeps_length(landing: Landing, marks: FootLandmarks, settings: PostureSettings) -> bool:
-    """Thigh and shank at the landing are as long as in the whole clip.
-
-    Where the model takes another person's or the other leg for this one they are not.
-    """
-    px = landing.track.px
-    rows = landing.rows(landing.landing_s - 0.1, landing.landing_s + 0.1)
-    for upper, lower in ((marks.hip, marks.knee), (marks.knee, marks.ankle)):
-        length_px = np.hypot(*(px[:, upper] - px[:, lower]).T)
-        usual_px = np.nanmedian(length_px)
-        off = np.abs(length_px[rows] / usual_px - 1)
-        if not np.nanmax(off, initial=0.0) < settings.length_changes_share:
-            return False
-    return True

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from measure.contacts.coarse import stature_in_px
 from measure.ground_contact import REBOUND_S
+from measure.landing.stance import name_standing_leg
 from measure.types import Contact, Flight, Floats, Foot, Landmark, PoseTrack, Refused, Scale, View
 from measure.view import SeenView, assess_view
 
@@ -151,11 +152,36 @@ def set_scenes(
         view = assess_view(
             track, time_s=time_s, start_s=landing_s - 0.1, end_s=min(until_s, landing_s + 0.6)
         )
+        named = _with_standing_leg(track, time_s, flight, contacts, stature_px)
         scenes.append(Landing(
-            track, time_s, flight, tuple(contacts), until_s, jumps[0] if jumps else None,
+            named, time_s, flight, tuple(contacts), until_s, jumps[0] if jumps else None,
             tuple(saving), view, stature_px, scale, settings,
         ))  # fmt: skip
     return tuple(scenes)
+
+
+def _with_standing_leg(
+    track: PoseTrack, time_s: Floats, flight: Flight, contacts: Sequence[Contact],
+    stature_px: float,
+) -> PoseTrack:  # fmt: skip
+    """Name the legs of a landing on one foot by which of them stands."""
+    foot = flight.landing_side
+    if foot == "both":
+        return track
+    landing_s = flight.landing.time_s
+    other_s = [
+        contact.start.time_s
+        for contact in contacts
+        if contact.foot != foot and contact.start is not None and contact.start.time_s > landing_s
+    ]
+    own_end_s = [
+        contact.end.time_s
+        for contact in contacts
+        if contact.foot == foot and contact.end is not None and contact.end.time_s > landing_s
+    ]
+    alone_until_s = min([*other_s, *own_end_s, float(time_s[-1])])
+    rows = np.flatnonzero((time_s >= landing_s - 0.05) & (time_s <= alone_until_s))
+    return name_standing_leg(track, foot=foot, rows=rows, stature_px=stature_px)
 
 
 def _saving_hops(flight: Flight, later: list[Flight], settings: SceneSettings) -> list[Flight]:

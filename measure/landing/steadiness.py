@@ -21,7 +21,7 @@ class SteadinessSettings:
     steady_for_s: float = 0.5
     half_width_s: float = 0.2
     """Speeds are slopes of straight lines over this much before and after."""
-    speed_sigma_share: float = 0.3
+    speed_sigma_share: float = 0.4
     """Doubt of a speed near the threshold: the pose's own unrest, and movement along the line
     of sight that a picture does not show."""
     time_sigma_s: float = 0.03
@@ -47,8 +47,8 @@ def measure_time_to_steady(
     -----
     This is not the stabilisation time of a force plate, and the two must not be compared. *When
     this is wrong*: movement along the line of sight is not seen, and a phone held in the hand
-    moves the hips in the picture. The doubt comes from asking the same with the threshold a
-    third lower and higher.
+    moves the hips in the picture. The doubt comes from asking the same with the threshold
+    two fifths lower and higher.
     """
     settings = settings or SteadinessSettings()
     if landing.scale is None:
