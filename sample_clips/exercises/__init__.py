@@ -1,0 +1,1 @@
+"""One file per exercise: a style in, a motion out."""
