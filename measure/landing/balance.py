@@ -92,8 +92,9 @@ def watch_balance(
         )
     if landing.next_flight is not None:
         held_s = _heels_lift_s(landing, settings) - start.time_s
-        return Balance(Estimate(held_s, max(0.03, row_s)), "jump", (), False)
-    held_s = max(landing.until_s - start.time_s, 0.0)
+        return Balance(Estimate(held_s, max(0.06, row_s)), "jump", (), False)
+    # The last picture stands for one interval more.
+    held_s = max(landing.until_s + row_s - start.time_s, 0.0)
     return Balance(Estimate(held_s, float(np.hypot(start.sigma_s, row_s))), "clip", (), False)
 
 

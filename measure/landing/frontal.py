@@ -18,10 +18,10 @@ __all__ = ["Frontal", "FrontalSettings", "measure_frontal"]
 class FrontalSettings:
     """Doubts, one standard deviation each, and what counts as the deepest point."""
 
-    knee_sigma_deg: float = 4.5
+    knee_sigma_deg: float = 3.8
     """The model draws bent knees inwards by up to 8 degrees in drawn figures; carried, not
     corrected."""
-    separation_sigma_ratio: float = 0.07
+    separation_sigma_ratio: float = 0.06
     side_lean_sigma_deg: float = 3.0
     """The phone may lean by this without anybody noticing."""
     stance_sigma_ratio: float = 0.12

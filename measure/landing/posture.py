@@ -42,7 +42,7 @@ class PostureSettings:
     is not known, so it is carried here and not taken away.
     """
 
-    knee: BendSigma = BendSigma(4.2, 5.0, 4.0)
+    knee: BendSigma = BendSigma(3.6, 5.0, 4.0)
     trunk: BendSigma = BendSigma(3.7, 3.7, 2.5)
     hip: BendSigma = BendSigma(8.5, 8.5, 5.0)
     ankle: BendSigma = BendSigma(8.0, 8.0, 6.0)

@@ -13,6 +13,8 @@ __all__ = ["name_standing_leg"]
 
 _LOWER_STATURES = 0.06
 """The free foot is held higher than this; less may be a bend in the picture."""
+_OFF_GROUND_STATURES = 0.04
+"""A standing foot that seems to float by more is a blend of both, left by smoothing a swap."""
 
 
 def name_standing_leg(
@@ -32,7 +34,8 @@ def name_standing_leg(
     Returns
     -------
     PoseTrack
-        Other rows, and rows whose feet are about level, unchanged.
+        Other rows, and rows whose feet are about level, unchanged. Where neither foot is on the
+        ground the legs below the hips are NaN.
 
     Notes
     -----
@@ -54,4 +57,8 @@ def name_standing_leg(
     px, visibility, world_m = track.px.copy(), track.visibility.copy(), track.world_m.copy()
     for values in (px, visibility, world_m):
         values[swapped] = values[swapped][:, order]
+    level_px = np.nanmax([own_px, other_px], axis=0, initial=-np.inf)
+    blended = rows[level_px < np.median(level_px) - _OFF_GROUND_STATURES * stature_px]
+    # Hips are the same whichever leg is which: their middle is still good.
+    px[np.ix_(blended, left[1:] + right[1:])] = np.nan
     return replace(track, px=px, visibility=visibility, world_m=world_m)

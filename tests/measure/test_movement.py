@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 
+from measure.analyse import ClipRequest, analyse_clip
 from measure.movement import assess_movement
 from tests.measure.landing.doll import SCALE, Doll, clock, contact, flight, take_up, two_feet
 
@@ -89,3 +92,21 @@ def test_no_flight_no_exercise():
     movement = assess_movement(Doll(TIME_S).film(), time_s=TIME_S, flights=[], contacts=[])
     assert movement.jumps == ()
     assert movement.exercise is None
+
+
+@pytest.mark.clips
+@pytest.mark.slow
+def test_a_drawn_clip_whose_knees_cave_in(shared_clips):
+    truth = json.loads((shared_clips / "vertical_cave_front_60.json").read_text())
+    analysis = analyse_clip(ClipRequest(path=shared_clips / "vertical_cave_front_60.mp4"))
+    movement = assess_movement(
+        analysis.track, time_s=analysis.time_s, flights=analysis.flights,
+        contacts=analysis.report.contacts,
+    )  # fmt: skip
+    assert (movement.view, movement.exercise) == ("front", "vertical")
+    landing, true = movement.jumps[0].landing, truth["jumps"][0]["landing"]
+    for foot in ("left", "right"):
+        miss_deg = landing.frontal_knee_angle_deg[foot] - true["frontal_knee_angle_deg"][foot]
+        assert abs(miss_deg) < 3 * landing.frontal_knee_angle_sigma_deg[foot]
+    assert landing.knee_ankle_separation_ratio < 0.8
+    assert not landing.extra_step
