@@ -220,8 +220,9 @@ def _segment(clip: Clip, look: FirstLook, scene: _Scene, told: Progress) -> Segm
     """Look closely at every event of every flight."""
     assert scene.heights is not None
     paths = _paths(scene)
+    lifts = find_lifts(scene.heights)
     plans = plan_events(
-        scene.flights, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
+        scene.flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
         picture_px=(clip.stream.width_px, clip.stream.height_px),
     )  # fmt: skip
     pictures = read_event_pictures(
@@ -232,7 +233,7 @@ def _segment(clip: Clip, look: FirstLook, scene: _Scene, told: Progress) -> Segm
     for number, (plan, near) in enumerate(zip(plans, pictures, strict=True), start=1):
         events.append(time_event(plan, near, interval_s=interval_s))
         told("feet", 0.5 + number / len(plans) / 2)
-    return segment_clip(scene.flights, find_lifts(scene.heights), events, time_s=scene.time_s)
+    return segment_clip(scene.flights, lifts, events, time_s=scene.time_s)
 
 
 def _paths(scene: _Scene) -> FootPaths:

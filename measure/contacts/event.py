@@ -19,8 +19,8 @@ class EventSettings:
     """How much standing is looked at."""
     move_s: float
     """How much movement is looked at."""
-    speed_share: float = 0.9
-    speed_share_sigma: float = 0.2
+    speed_share: float
+    speed_share_sigma: float
     bend_mps2: float = -5.0
     """Half the acceleration of the foot once it is free; free fall of the foot gives -4.9."""
     bend_sigma_mps2: float = 6.0
@@ -39,11 +39,11 @@ class EventSettings:
 
 
 TAKE_OFF = EventSettings(
-    still_s=0.035, move_s=0.060, speed_share_sigma=0.12, bend_sigma_mps2=6.0, lag_s=0.006,
+    still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0, lag_s=0.006,
     contact_sigma_m=0.02,
 )  # fmt: skip
 LANDING = EventSettings(
-    still_s=0.050, move_s=0.070, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
+    still_s=0.050, move_s=0.070, speed_share=0.95, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
     contact_sigma_m=0.03,
 )  # fmt: skip
 

@@ -30,10 +30,16 @@ class JudgeSettings:
     take_off_doubt_s: float = 0.0020
     """How a toe starts to move differs between feet and shoes; common to all patches."""
     landing_doubt_s: float = 0.0008
-    interval_share: float = 0.05
-    """Doubt that grows with the time between pictures."""
+    bend_doubt_per_s: float = 3.0
+    """Doubt that grows with the square of the time between pictures: what bends within one
+    interval is not seen."""
+    speed_doubt_s: float = 0.015
+    """Doubt per unit by which the foot's speed strays from the body's: a patch that slides in
+    the shoe makes the foot slow and the event early (late in a landing)."""
     agree_s: float = 0.005
     lone_patch_factor: float = 1.5
+    step_speed_share_sigma: float = 0.35
+    """Steps: the speed is pose's own guess, not the body's fall."""
     refit_residual_m: float = 0.0012
     refit_speed_share_sigma: float = 0.35
     refit_bend_sigma_mps2: float = 12.0
@@ -75,7 +81,7 @@ def time_foot(
         _fit(trace, plan, px_per_m=px_per_m, settings=settings) for trace in traces
     ]  # fmt: skip
     good = [
-        (fit, _sigma(fit, plan.kind, interval_s, settings))
+        (fit, _sigma(fit, plan, interval_s, settings))
         for fit in fits
         if fit is not None and _believable(fit, plan, interval_s, settings)
     ]
@@ -92,6 +98,11 @@ def _fit(
     trace: Trace, plan: EventPlan, *, px_per_m: float, settings: JudgeSettings
 ) -> EventFit | None:
     usual = FITTING[plan.kind]
+    if plan.flight is None:
+        usual = replace(
+            usual, speed_share=1.0, speed_share_sigma=settings.step_speed_share_sigma,
+            bend_mps2=0.0, bend_sigma_mps2=settings.refit_bend_sigma_mps2,
+        )  # fmt: skip
     fit = fit_event(
         trace, kind=plan.kind, speed_mps=plan.speed_mps, px_per_m=px_per_m, settings=usual
     )
@@ -133,15 +144,17 @@ def _believable(
 
 
 def _sigma(
-    fit: EventFit, kind: EventKind, interval_s: float, settings: JudgeSettings
+    fit: EventFit, plan: EventPlan, interval_s: float, settings: JudgeSettings
 ) -> float:
-    """Width of the likelihood, misfit over speed, and the doubt of the method."""
-    method_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
-    return math.sqrt(
-        fit.sigma_s**2
-        + (fit.residual_m / max(fit.speed_mps, 0.8)) ** 2
-        + method_s**2
-        + (settings.interval_share * interval_s) ** 2
+    """Width of the likelihood, misfit over speed, and the doubts of the method."""
+    take_off = plan.kind == "take_off"
+    strays = abs(fit.speed_mps / plan.speed_mps - FITTING[plan.kind].speed_share)
+    return math.hypot(
+        fit.sigma_s,
+        fit.residual_m / max(fit.speed_mps, 0.8),
+        settings.take_off_doubt_s if take_off else settings.landing_doubt_s,
+        settings.bend_doubt_per_s * interval_s**2,
+        settings.speed_doubt_s * strays,
     )
 
 

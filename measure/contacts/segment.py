@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from calibration.values import Refused
-from measure.contacts.coarse import CoarseFlight, FootHeights, Lift
+from measure.contacts.coarse import FEET, CoarseFlight, Lift
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import EventPictures, trace_event
 from measure.types import Contact, Flight, Floats, Foot, Instant, Side
 
+KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
+SHORTEST_FLIGHT_S = 0.05
 SAME_CHANGE_S = 0.12
 """Events of one foot nearer than this are one."""
 
@@ -72,35 +73,39 @@ def segment_clip(
     Segmentation
         A flight stands only where its take-off and its landing were both timed.
     """
-    by_flight: dict[tuple[int, EventKind], list[TimedEvent]] = defaultdict(list)
-    for timed in events:
-        by_flight[timed.plan.flight, timed.plan.kind].append(timed)
-    found, refusals = [], []
+    timed = list(events)
+    found: list[Flight] = []
+    refusals: list[Refused] = []
     for number, coarse in enumerate(flights):
-        flight = _flight(
-            by_flight[number, "take_off"], by_flight[number, "landing"],
-            coarse_s=(float(time_s[coarse.first_row]), float(time_s[coarse.last_row])),
-        )  # fmt: skip
-        (refusals if isinstance(flight, Refused) else found).append(flight)  # type: ignore[arg-type]
-    contacts = _contacts(lifts, by_flight, time_s)
-    return Segmentation(tuple(contacts), tuple(found), tuple(refusals))  # type: ignore[arg-type]
+        mine = [one for one in timed if one.plan.flight == number]
+        coarse_s = (float(time_s[coarse.first_row]), float(time_s[coarse.last_row]))
+        flight = _flight(mine, coarse_s=coarse_s)
+        if isinstance(flight, Flight):
+            found.append(flight)
+        else:
+            refusals.append(flight)
+    contacts = [
+        contact for foot in FEET for contact in _contacts_of(foot, lifts, timed, time_s=time_s)
+    ]
+    return Segmentation(tuple(sorted(contacts, key=_order)), tuple(found), tuple(refusals))
 
 
-def _flight(
-    leaving: Sequence[TimedEvent], arriving: Sequence[TimedEvent], *, coarse_s: tuple[float, float]
-) -> Flight | Refused:
-    ends = []
-    for kind, timed in (("take_off", leaving), ("landing", arriving)):
-        fused = fuse_feet([one.event for one in timed if isinstance(one.event, FootEvent)],
-                          kind=kind)  # type: ignore[arg-type]  # fmt: skip
+def _flight(timed: Sequence[TimedEvent], *, coarse_s: tuple[float, float]) -> Flight | Refused:
+    """Fuse what both feet say about one flight."""
+    instants: dict[EventKind, Instant] = {}
+    sides: dict[EventKind, Side] = {}
+    for kind in KINDS:
+        mine = [one for one in timed if one.plan.kind == kind]
+        seen = [one.event for one in mine if isinstance(one.event, FootEvent)]
+        fused = fuse_feet(seen, kind=kind)
         if fused is None:
-            return _untimed(kind, timed, coarse_s)
-        ends.append((fused, _side(timed)))
-    (take_off, _), leave_side = ends[0]
-    (landing, _), land_side = ends[1]
-    if landing.time_s - take_off.time_s < 0.05:
-        return _untimed("landing", arriving, coarse_s)
-    return Flight(take_off, landing, leave_side, land_side, coarse_s)
+            return _untimed(kind, mine, coarse_s)
+        instants[kind], sides[kind] = fused[0], _side(mine)
+    if instants["landing"].time_s - instants["take_off"].time_s < SHORTEST_FLIGHT_S:
+        return _untimed("landing", [], coarse_s)
+    return Flight(
+        instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s
+    )
 
 
 def _side(timed: Sequence[TimedEvent]) -> Side:
@@ -111,7 +116,7 @@ def _side(timed: Sequence[TimedEvent]) -> Side:
     return next(iter(feet))
 
 
-def _untimed(kind: str, timed: Sequence[TimedEvent], coarse_s: tuple[float, float]) -> Refused:
+def _untimed(kind: EventKind, timed: Sequence[TimedEvent], coarse_s: tuple[float, float]) -> Refused:
     name = kind.replace("_", "-")
     at_s = coarse_s[0] if kind == "take_off" else coarse_s[1]
     for one in timed:
@@ -125,36 +130,54 @@ def _untimed(kind: str, timed: Sequence[TimedEvent], coarse_s: tuple[float, floa
     )
 
 
-def _contacts(
-    lifts: Sequence[Lift], by_flight: dict[tuple[int, EventKind], list[TimedEvent]],
-    time_s: Floats,
-) -> list[Contact]:  # fmt: skip
-    """Contacts of each foot between its lifts, with every instant that was timed."""
-    timed: dict[tuple[Foot, EventKind], list[Instant]] = defaultdict(list)
-    for events in by_flight.values():
-        for one in events:
-            if isinstance(one.event, FootEvent):
-                timed[one.plan.foot, one.plan.kind].append(one.event.instant)
+def _contacts_of(
+    foot: Foot, lifts: Sequence[Lift], timed: Sequence[TimedEvent], *, time_s: Floats
+) -> list[Contact]:
+    """Contacts of one foot between its lifts, with every instant that was timed."""
+    mine = [
+        lift
+        for lift in lifts
+        if lift.foot == foot and not _is_disproved(lift, timed, time_s=time_s)
+    ]
+    leaving = [_instant(timed, foot, "take_off", time_s[lift.first_row]) for lift in mine]
+    meeting = [_instant(timed, foot, "landing", time_s[lift.last_row]) for lift in mine]
     contacts: list[Contact] = []
-    for foot in ("left", "right"):
-        mine = [lift for lift in lifts if lift.foot == foot]
-        ends = [_near(timed[foot, "take_off"], time_s[lift.first_row]) for lift in mine]
-        starts = [_near(timed[foot, "landing"], time_s[lift.last_row]) for lift in mine]
-        if not mine or mine[0].starts_in_clip:
-            contacts.append(Contact(foot, None, ends[0] if ends else None))
-        for i, lift in enumerate(mine):
-            if lift.ends_in_clip:
-                following = ends[i + 1] if i + 1 < len(mine) else None
-                contacts.append(Contact(foot, starts[i], following))
-    return sorted(contacts, key=_order)
+    if not mine or mine[0].starts_in_clip:
+        contacts.append(Contact(foot, None, leaving[0] if mine else None))
+    for number, lift in enumerate(mine):
+        if lift.ends_in_clip:
+            following = leaving[number + 1] if number + 1 < len(mine) else None
+            contacts.append(Contact(foot, meeting[number], following))
+    return contacts
 
 
-def _near(instants: Sequence[Instant], at_s: float) -> Instant | None:
-    near = [instant for instant in instants if abs(instant.time_s - at_s) < SAME_CHANGE_S]
+def _is_disproved(lift: Lift, timed: Sequence[TimedEvent], *, time_s: Floats) -> bool:
+    """Tell a lift that only the pose saw: looked at closely, neither end shows a moving foot."""
+    at_s = {"take_off": time_s[lift.first_row], "landing": time_s[lift.last_row]}
+    looked = [
+        one
+        for one in timed
+        if one.plan.foot == lift.foot
+        and abs(one.plan.coarse_s - at_s[one.plan.kind]) < SAME_CHANGE_S
+    ]
+    in_flight = any(one.plan.flight is not None for one in looked)
+    failed = all(isinstance(one.event, Refused) for one in looked)
+    return bool(looked) and failed and not in_flight
+
+
+def _instant(
+    timed: Sequence[TimedEvent], foot: Foot, kind: EventKind, at_s: float
+) -> Instant | None:
+    near = [
+        one.event.instant
+        for one in timed
+        if isinstance(one.event, FootEvent)
+        and (one.plan.foot, one.plan.kind) == (foot, kind)
+        and abs(one.event.instant.time_s - at_s) < SAME_CHANGE_S
+    ]
     return min(near, key=lambda instant: abs(instant.time_s - at_s)) if near else None
 
 
 def _order(contact: Contact) -> float:
-    if contact.start is not None:
-        return contact.start.time_s
-    return contact.end.time_s - 1e3 if contact.end is not None else -1e6
+    """Contacts that began before the clip come first."""
+    return contact.start.time_s if contact.start is not None else -1.0

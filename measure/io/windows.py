@@ -22,7 +22,7 @@ BLUR_PX = 0.8
 """Takes the coder's blocks and the sensor's noise down before pixels are compared."""
 LEG_REACH_STATURES = 0.05
 MOST_GROUND_PICTURES = 20
-FINEST_PX_PER_M = 330.0
+FINEST_PX_PER_M = 450.0
 """Closer pictures are halved: finer pixels cost time and give no better times."""
 
 
