@@ -1,0 +1,420 @@
+"""What coaches say about clips: verdicts, notes, and events moved by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Select, exists, func, select
+from sqlalchemy.orm import Session, aliased
+
+from app.errors import HistoryFailed
+from app.history.clip_jobs import insert_result
+from app.history.models import Athlete, Clip, Result, TrainingSession
+from app.history.review_models import MovedEvent, Note, Place, Revision, Verdict
+from app.history.transactions import Transactions
+from app.names import name_key, tidy_name
+from measure.report import JumpReport, LandingReport, MarkTime, SplitTime, SprintReport, TurnTime
+from measure.review import EventMove, Reviewed, review_events
+from measure.types import Contact, Instant
+
+
+class MovedMeanwhile(HistoryFailed):
+    """Somebody else changed the same clip since it was shown."""
+
+
+@dataclass(frozen=True)
+class ClipRecord:
+    """A clip with its current result."""
+
+    clip_id: int
+    athlete_id: int
+    athlete: str
+    on_date: date
+    recorded_at: datetime | None
+    added_at: datetime
+    clip_sha256: str
+    file_name: str
+    result_id: int
+    exercise: str | None
+    report: dict[str, Any]
+
+    @property
+    def filmed_at(self) -> datetime:
+        """When it was filmed, as far as the file says; else when it came."""
+        return self.recorded_at or self.added_at
+
+
+@dataclass(frozen=True)
+class VerdictRecord:
+    """The word that counts on one repetition."""
+
+    clip_id: int
+    jump_number: int
+    is_accepted: bool
+    reason: str
+    by_name: str
+    given_at: datetime
+
+
+@dataclass(frozen=True)
+class NoteRecord:
+    """A word to an athlete."""
+
+    clip_id: int
+    text: str
+    by_name: str
+    written_at: datetime
+
+
+@dataclass(frozen=True)
+class MoveRecord:
+    """An event that somebody moved, and whether it was taken back."""
+
+    move_id: int
+    event: str
+    from_s: float
+    to_s: float
+    why: str
+    by_name: str
+    moved_at: datetime
+    undone_by: str | None
+    undone_at: datetime | None
+
+
+@dataclass(frozen=True)
+class PlaceRecord:
+    """A marked place."""
+
+    place_id: int
+    team_id: int
+    name: str
+    setup: dict[str, Any]
+    saved_at: datetime
+
+
+class Reviews:
+    """Clips as coaches look at them.
+
+    Parameters
+    ----------
+    transactions : Transactions
+    """
+
+    def __init__(self, transactions: Transactions) -> None:
+        self._at = transactions
+
+    def list_clips(
+        self, athlete_ids: Sequence[int], *, since: date | None = None, exercise: str | None = None
+    ) -> list[ClipRecord]:
+        """Give current results from the oldest to the newest."""
+        query = _current().where(Clip.athlete_id.in_(athlete_ids))
+        if since is not None:
+            query = query.where(TrainingSession.on_date >= since)
+        if exercise is not None:
+            query = query.where(Result.exercise == exercise)
+        query = query.order_by(TrainingSession.on_date, Clip.recorded_at, Clip.id)
+        return self._at.read(lambda s: [_clip_record(*row) for row in s.execute(query)])
+
+    def find_clip(self, clip_id: int) -> ClipRecord | None:
+        """Give a clip with its current result."""
+        query = _current().where(Clip.id == clip_id)
+        found = self._at.read(lambda s: s.execute(query).first())
+        return None if found is None else _clip_record(*found)
+
+    def find_by_result(self, result_id: int) -> ClipRecord | None:
+        """Give the clip of a result, with the result that is current now."""
+        query = select(Result.clip_id).where(Result.id == result_id)
+        clip_id = self._at.read(lambda s: s.scalar(query))
+        return None if clip_id is None else self.find_clip(clip_id)
+
+    def list_owners(self, clip_sha256: str) -> list[int]:
+        """Give the athletes who have a clip of this content."""
+        from app.history.review_models import ClipJob
+
+        def act(session: Session) -> list[int]:
+            kept = session.scalars(select(Clip.athlete_id).where(Clip.sha256 == clip_sha256))
+            sent = session.scalars(
+                select(ClipJob.athlete_id).where(ClipJob.clip_sha256 == clip_sha256)
+            )
+            return sorted({*kept, *sent})
+
+        return self._at.read(act)
+
+    # verdicts and notes ------------------------------------------------------------------
+
+    def judge(
+        self, clip_id: int, *, jump_number: int, is_accepted: bool, reason: str, by_name: str,
+        now: datetime,
+    ) -> None:  # fmt: skip
+        """Accept or reject a repetition; 0 is the whole clip."""
+        row = Verdict(
+            clip_id=clip_id, jump_number=jump_number, is_accepted=is_accepted,
+            reason=reason.strip()[:500], by_name=by_name, given_at=now,
+        )  # fmt: skip
+        self._at.write(lambda s: s.add(row))
+
+    def list_verdicts(self, clip_ids: Sequence[int]) -> dict[tuple[int, int], VerdictRecord]:
+        """Give the newest word for each clip and jump."""
+        query = select(Verdict).where(Verdict.clip_id.in_(clip_ids)).order_by(Verdict.id)
+        rows = self._at.read(lambda s: list(s.scalars(query)))
+        return {
+            (row.clip_id, row.jump_number): VerdictRecord(
+                row.clip_id, row.jump_number, row.is_accepted, row.reason, row.by_name,
+                row.given_at,
+            )
+            for row in rows
+        }  # fmt: skip
+
+    def write_note(self, clip_id: int, *, text: str, by_name: str, now: datetime) -> None:
+        """Keep a word to the athlete."""
+        row = Note(clip_id=clip_id, text=text.strip()[:2000], by_name=by_name, written_at=now)
+        self._at.write(lambda s: s.add(row))
+
+    def list_notes(self, clip_id: int) -> list[NoteRecord]:
+        """Give the words about a clip, oldest first."""
+        query = select(Note).where(Note.clip_id == clip_id).order_by(Note.id)
+        return self._at.read(
+            lambda s: [
+                NoteRecord(row.clip_id, row.text, row.by_name, row.written_at)
+                for row in s.scalars(query)
+            ]
+        )
+
+    # moved events ------------------------------------------------------------------------
+
+    def move_event(
+        self, clip: ClipRecord, move: EventMove, *, why: str, by_name: str, now: datetime
+    ) -> ClipRecord:
+        """Set an event by hand; every number that hangs on it is made again.
+
+        Raises
+        ------
+        ValueError
+            There is no such event, or the moment makes no sense.
+        MovedMeanwhile
+            The clip is not any more as it was shown.
+        """
+
+        def act(session: Session) -> None:
+            base = _lock_base(session, clip)
+            session.add(
+                MovedEvent(
+                    base_result_id=base.id,
+                    event=_event_name(move),
+                    sigma_s=move.to.sigma_s,
+                    from_s=_event_time_s(clip.report, move),
+                    to_s=move.to.time_s,
+                    why=why.strip()[:500],
+                    by_name=by_name,
+                    moved_at=now,
+                )
+            )
+            _keep_revision(session, base, now=now)
+
+        self._at.write(act)
+        return self._refreshed(clip)
+
+    def undo_move(
+        self, clip: ClipRecord, move_id: int, *, by_name: str, now: datetime
+    ) -> ClipRecord:
+        """Put a moved event back; the record of it stays.
+
+        Raises
+        ------
+        MovedMeanwhile
+            The clip is not any more as it was shown.
+        """
+
+        def act(session: Session) -> None:
+            base = _lock_base(session, clip)
+            row = session.get(MovedEvent, move_id)
+            if row is None or row.base_result_id != base.id or row.undone_at is not None:
+                raise MovedMeanwhile("That move was taken back already.", "Look again.")
+            row.undone_by, row.undone_at = by_name, now
+            _keep_revision(session, base, now=now)
+
+        self._at.write(act)
+        return self._refreshed(clip)
+
+    def list_moves(self, clip_id: int) -> list[MoveRecord]:
+        """Give every move in a clip, those taken back too, oldest first."""
+        query = (
+            select(MovedEvent)
+            .join(Result, Result.id == MovedEvent.base_result_id)
+            .where(Result.clip_id == clip_id)
+            .order_by(MovedEvent.id)
+        )
+        return self._at.read(
+            lambda s: [
+                MoveRecord(row.id, row.event, row.from_s, row.to_s, row.why, row.by_name,
+                           row.moved_at, row.undone_by, row.undone_at)
+                for row in s.scalars(query)
+            ]
+        )  # fmt: skip
+
+    def _refreshed(self, clip: ClipRecord) -> ClipRecord:
+        found = self.find_clip(clip.clip_id)
+        if found is None:
+            raise MovedMeanwhile("This clip was deleted meanwhile.", "Go back to the list.")
+        return found
+
+    # places ------------------------------------------------------------------------------
+
+    def save_place(self, team_id: int, *, name: str, setup: dict[str, Any], now: datetime) -> int:
+        """Keep a marked lane or length under a name; the same name is the same place."""
+
+        def act(session: Session) -> int:
+            row = session.scalar(
+                select(Place).where(Place.team_id == team_id, Place.name_key == name_key(name))
+            )
+            if row is None:
+                row = Place(team_id=team_id, name_key=name_key(name))
+                session.add(row)
+            row.name, row.setup, row.saved_at = tidy_name(name), setup, now
+            session.flush()
+            return row.id
+
+        return self._at.write(act)
+
+    def list_places(self, team_ids: Sequence[int]) -> list[PlaceRecord]:
+        """Give the teams' places by name."""
+        query = select(Place).where(Place.team_id.in_(team_ids)).order_by(Place.name_key)
+        return self._at.read(
+            lambda s: [
+                PlaceRecord(row.id, row.team_id, row.name, row.setup, row.saved_at)
+                for row in s.scalars(query)
+            ]
+        )
+
+
+def _current() -> Select[Any]:
+    newer = aliased(Result)
+    return (
+        select(Clip, TrainingSession.on_date, Athlete.name, Result)
+        .join(TrainingSession, TrainingSession.id == Clip.session_id)
+        .join(Athlete, Athlete.id == Clip.athlete_id)
+        .join(Result, Result.clip_id == Clip.id)
+        .where(~exists().where(newer.clip_id == Result.clip_id, newer.id > Result.id))
+    )
+
+
+def _clip_record(clip: Clip, on_date: date, athlete: str, result: Result) -> ClipRecord:
+    return ClipRecord(
+        clip.id, clip.athlete_id, athlete, on_date, clip.recorded_at, clip.added_at, clip.sha256,
+        clip.file_name, result.id, result.exercise, result.report,
+    )  # fmt: skip
+
+
+def _lock_base(session: Session, clip: ClipRecord) -> Result:
+    """Give the analysis under a clip's current result, if that is still what was shown."""
+    session.execute(select(Clip.id).where(Clip.id == clip.clip_id).with_for_update())
+    newest = session.scalar(select(func.max(Result.id)).where(Result.clip_id == clip.clip_id))
+    if newest != clip.result_id:
+        raise MovedMeanwhile(
+            "Somebody else changed this clip while you were looking at it.",
+            "Nothing of yours was kept; look at it as it is now, and decide again.",
+        )
+    revision = session.get(Revision, newest)
+    return session.get_one(Result, revision.base_result_id if revision else newest)
+
+
+def _keep_revision(session: Session, base: Result, *, now: datetime) -> None:
+    session.flush()
+    rows = session.scalars(
+        select(MovedEvent)
+        .where(MovedEvent.base_result_id == base.id, MovedEvent.undone_at.is_(None))
+        .order_by(MovedEvent.id)
+    )
+    moves = [_move(row.event, Instant(row.to_s, row.sigma_s)) for row in rows]
+    measured = review_events(_reviewed(base.report), moves=moves)
+    report = _report_with(base.report, measured)
+    result_id = insert_result(session, base.clip_id, report, now=now)
+    session.add(Revision(result_id=result_id, base_result_id=base.id))
+
+
+def _event_name(move: EventMove) -> str:
+    return move.kind if move.kind == "start" else f"{move.kind}:{move.number}"
+
+
+def _move(event: str, to: Instant) -> EventMove:
+    kind, _, number = event.partition(":")
+    return EventMove(kind, int(number or 0), to)  # type: ignore[arg-type]
+
+
+def _event_time_s(report: dict[str, Any], move: EventMove) -> float:
+    try:
+        if move.kind == "start":
+            return float(report["sprint"]["start_s"])
+        if move.kind == "crossing":
+            return float(report["sprint"]["marks"][move.number - 1]["time_s"])
+        return float(report["jumps"][move.number - 1][f"{move.kind}_s"])
+    except (KeyError, IndexError, TypeError) as error:
+        raise ValueError(f"event: there is no {_event_name(move)} in this clip") from error
+
+
+def _reviewed(report: dict[str, Any]) -> Reviewed:
+    sprint = report.get("sprint")
+    return Reviewed(
+        jumps=tuple(_jump(plain) for plain in report.get("jumps", [])),
+        contacts=tuple(_contact(plain) for plain in report.get("contacts", [])),
+        sprint=None if sprint is None else _sprint(sprint),
+    )
+
+
+def _jump(plain: dict[str, Any]) -> JumpReport:
+    landing = plain.get("landing")
+    rest = {key: value for key, value in plain.items() if key != "landing"}
+    return JumpReport(**rest, landing=None if landing is None else LandingReport(**landing))
+
+
+def _contact(plain: dict[str, Any]) -> Contact:
+    ends = {
+        side: Instant(plain[f"{side}_s"], plain[f"{side}_sigma_s"])
+        if f"{side}_s" in plain
+        else None
+        for side in ("start", "end")
+    }
+    return Contact(plain["foot"], ends.get("start"), ends.get("end"))
+
+
+def _sprint(plain: dict[str, Any]) -> SprintReport:
+    rest = {key: value for key, value in plain.items() if key not in ("marks", "splits", "turn")}
+    rest.setdefault("start_s", None)
+    rest.setdefault("start_sigma_s", None)
+    rest["followed"] = tuple(rest.get("followed", ()))
+    return SprintReport(
+        **rest,
+        marks=tuple(MarkTime(**mark) for mark in plain.get("marks", [])),
+        splits=tuple(SplitTime(**split) for split in plain.get("splits", [])),
+        turn=TurnTime(**plain["turn"]) if plain.get("turn") else None,
+    )
+
+
+def _report_with(report: dict[str, Any], measured: Reviewed) -> dict[str, Any]:
+    changed = dict(report)
+    changed["jumps"] = [_plain(asdict(jump)) for jump in measured.jumps]
+    changed["contacts"] = [_plain_contact(contact) for contact in measured.contacts]
+    if measured.sprint is not None:
+        changed["sprint"] = _plain(asdict(measured.sprint))
+    changed["refusals"] = [*report.get("refusals", []), *map(asdict, measured.refusals)]
+    return changed
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items() if item is not None}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _plain_contact(contact: Contact) -> dict[str, Any]:
+    plain: dict[str, Any] = {"foot": contact.foot}
+    for side in ("start", "end"):
+        instant: Instant | None = getattr(contact, side)
+        if instant is not None:
+            plain |= {f"{side}_s": instant.time_s, f"{side}_sigma_s": instant.sigma_s}
+    return plain

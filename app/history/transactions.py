@@ -1,0 +1,52 @@
+"""One transaction per act, whichever table it touches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
+
+from app.errors import HistoryFailed
+
+T = TypeVar("T")
+
+
+class Transactions:
+    """Runs acts on a database, each whole or not at all.
+
+    Parameters
+    ----------
+    engine : Engine
+        On a database whose tables are up to date.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._writer = engine.execution_options(sqlite_begin="IMMEDIATE")
+
+    def read(self, act: Callable[[Session], T]) -> T:
+        """Give what an act reads."""
+        return self._run(self._engine, act)
+
+    def write(self, act: Callable[[Session], T]) -> T:
+        """Do an act that writes.
+
+        Raises
+        ------
+        HistoryFailed
+            The database refused; nothing was half written.
+        """
+        return self._run(self._writer, act)
+
+    def _run(self, engine: Engine, act: Callable[[Session], T]) -> T:
+        try:
+            with Session(engine, expire_on_commit=False) as session, session.begin():
+                return act(session)
+        except DBAPIError as error:
+            raise HistoryFailed(
+                f"The history could not be read or written ({error.orig}).",
+                "Nothing was half saved; check the disk or the database server and try again.",
+            ) from error
