@@ -1,12 +1,13 @@
-"""Fast or slow: which side of 250 milliseconds a ground contact lies."""
+"""Ground contacts of one foot in order, and which side of 250 milliseconds one lies."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
-from measure.types import Estimate
+from measure.types import Contact, Estimate, Foot
 
-__all__ = ["FAST_CONTACT_S", "REBOUND_S", "classify_contact"]
+__all__ = ["FAST_CONTACT_S", "REBOUND_S", "classify_contact", "contacts_of_foot"]
 
 FAST_CONTACT_S = 0.250
 """Schmidtbleicher 1992, quoted from memory; the line itself is common in teaching."""
@@ -30,3 +31,26 @@ def classify_contact(contact_time_s: Estimate) -> Literal["fast", "slow", "borde
     if abs(contact_time_s.value - FAST_CONTACT_S) < contact_time_s.sigma:
         return "borderline"
     return "fast" if contact_time_s.value < FAST_CONTACT_S else "slow"
+
+
+def contacts_of_foot(contacts: Sequence[Contact], foot: Foot) -> list[Contact]:
+    """Give one foot's contacts in order of time, by whichever end was measured.
+
+    Parameters
+    ----------
+    contacts : sequence of Contact
+        In any order.
+    foot : {"left", "right"}
+
+    Returns
+    -------
+    list of Contact
+        Contacts of which neither end was measured have no place in time and are left out.
+    """
+
+    def place_s(contact: Contact) -> float:
+        known = contact.end or contact.start
+        return -1.0 if known is None else known.time_s
+
+    placed = [c for c in contacts if c.foot == foot and (c.start or c.end) is not None]
+    return sorted(placed, key=place_s)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,12 +11,14 @@ from measure.exercises.judge import judge_repetition
 from measure.exercises.recognise import check_named, recognise_exercise
 from measure.exercises.registry import find_exercise
 from measure.exercises.surroundings import FlightSeen, describe_flights
+from measure.ground_contact import contacts_of_foot
 from measure.landing.report import report_landing
 from measure.landing.scene import set_scenes
 from measure.report import LandingReport
 from measure.sets import group_repetitions
 from measure.turn import check_alternation
 from measure.types import (
+    FOOT_LANDMARKS,
     Contact,
     Estimate,
     Flight,
@@ -32,6 +35,14 @@ __all__ = ["JumpMovement", "Movement", "assess_movement"]
 
 _LONGEST_PLANT_S = 0.9
 """Who stands longer than this before the take-off stands; that is no contact time."""
+_UNSEEN_FOOT_SIGMA_S = 0.015
+"""Out of the air both feet land nearly together: an unmeasured one by so much earlier or later."""
+_SAME_TAKE_OFF_S = 0.1
+"""Feet leave one after the other within this."""
+_NO_TOUCHDOWN = Refused(
+    "contact_time_s", "The touchdown before a take-off was not measured for every foot.",
+    "Film square from the side at 120 pictures per second or more, feet clear of other things.",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +112,12 @@ def assess_movement(
     for flight, landing in zip(seen, scenes, strict=True):
         report, refused = report_landing(landing)
         refusals += refused
+        touchdown = _touchdown_before(flight, contacts)
+        if touchdown is None and flight.approach not in ("standing", "unknown"):
+            refusals.append(_NO_TOUCHDOWN)
         turns = exercise is not None and exercise.turn_deg is not None
         jumps.append(JumpMovement(
-            flight, _touchdown_before(flight, contacts), flight.turn_deg if turns else None,
-            flight.flight in saving, report,
+            flight, touchdown, flight.turn_deg if turns else None, flight.flight in saving, report
         ))  # fmt: skip
     if exercise is not None and not about_exercise:
         refusals += _judge(exercise, repetitions)
@@ -136,29 +149,43 @@ def _decide_exercise(
 
 
 def _touchdown_before(seen: FlightSeen, contacts: Sequence[Contact]) -> Instant | None:
-    """First foot down among those that stand on the ground at this take-off."""
-    if seen.approach == "standing":
+    """First foot down among those that leave the ground with this take-off."""
+    if seen.approach in ("standing", "unknown"):
         return None
     take_off_s = seen.flight.take_off.time_s
-    starts = [
-        contact.start
-        for contact in contacts
-        if contact.start is not None
-        and 0 < take_off_s - contact.start.time_s < _LONGEST_PLANT_S
-        and (contact.end is None or contact.end.time_s > take_off_s - 0.1)
-        and _stands_until(contact, take_off_s, contacts)
-    ]
-    return min(starts, key=lambda start: start.time_s) if starts else None
+    starts: list[Instant] = []
+    unknown_since_s: list[float] = []
+    for foot in FOOT_LANDMARKS:
+        if seen.flight.take_off_side not in (foot, "both"):
+            continue
+        until = [
+            contact
+            for contact in contacts_of_foot(contacts, foot)
+            if (contact.start or contact.end) is not None
+            and _first_known_s(contact) < take_off_s + _SAME_TAKE_OFF_S
+        ]
+        if not until:
+            continue
+        if until[-1].start is not None:
+            starts.append(until[-1].start)
+        else:
+            before = until[-2].end if len(until) > 1 else None
+            unknown_since_s.append(-math.inf if before is None else before.time_s)
+    if not starts:
+        return None
+    first = min(starts, key=lambda start: start.time_s)
+    may_be_earlier = any(since_s < first.time_s for since_s in unknown_since_s)
+    is_plant = 0 < take_off_s - first.time_s < _LONGEST_PLANT_S
+    if not is_plant or (may_be_earlier and seen.approach != "rebound"):
+        return None
+    if may_be_earlier:
+        return Instant(first.time_s, math.hypot(first.sigma_s, _UNSEEN_FOOT_SIGMA_S))
+    return first
 
 
-def _stands_until(contact: Contact, time_s: float, contacts: Sequence[Contact]) -> bool:
-    """Tell whether no later contact of the same foot starts before then."""
-    assert contact.start is not None
-    return not any(
-        other.foot == contact.foot and other.start is not None
-        and contact.start.time_s < other.start.time_s < time_s
-        for other in contacts
-    )  # fmt: skip
+def _first_known_s(contact: Contact) -> float:
+    known = contact.start or contact.end
+    return math.inf if known is None else known.time_s
 
 
 def _judge(exercise: Exercise, seen: Sequence[FlightSeen]) -> list[Refused]:

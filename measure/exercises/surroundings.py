@@ -9,7 +9,7 @@ import numpy as np
 
 from measure.contacts.coarse import stature_in_px
 from measure.exercises.definition import Approach
-from measure.ground_contact import REBOUND_S
+from measure.ground_contact import REBOUND_S, contacts_of_foot
 from measure.turn import measure_turn
 from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Floats, PoseTrack, Refused
 
@@ -103,7 +103,7 @@ def _touchdowns_s(
     first_s = -np.inf if before_s is None else before_s + 0.25
     times_s = []
     for foot in FOOT_LANDMARKS:
-        own = [contact for contact in contacts if contact.foot == foot]
+        own = contacts_of_foot(contacts, foot)
         for number, contact in enumerate(own):
             touched = contact.start
             if touched is None and number:

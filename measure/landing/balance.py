@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from measure.ground_contact import contacts_of_foot
 from measure.landing.scene import FEET, Landing
 from measure.types import FOOT_LANDMARKS, Estimate, Foot, Landmark
 
@@ -127,7 +128,7 @@ def _touchdowns(landing: Landing, foot: Foot) -> list[BalanceEvent]:
 
 def _leavings(landing: Landing, foot: Foot) -> list[BalanceEvent]:
     """Times at which a landed foot lifts again, the next jump's take-off left out."""
-    own = [contact for contact in landing.contacts if contact.foot == foot]
+    own = contacts_of_foot(landing.contacts, foot)
     events = []
     for number, contact in enumerate(own):
         left = contact.end

@@ -61,6 +61,23 @@ def test_the_plant_of_a_step_is_the_first_foot_that_stays():
     assert movement.jumps[0].touchdown.time_s == pytest.approx(0.35)
 
 
+def test_an_unmeasured_foot_doubts_a_landing_and_refuses_a_plant():
+    hop = [contact("left", None, 0.8), contact("right", None, 0.8), contact("left", 1.3, 1.5),
+           contact("right", None, 1.5)]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight(), flight(1.5, 1.9)], contacts=hop
+    )
+    assert movement.jumps[1].touchdown.time_s == pytest.approx(1.3)
+    assert movement.jumps[1].touchdown.sigma_s > 0.015
+    step = [contact("left", None, 0.1), contact("right", None, 0.3), contact("left", 0.45, 0.8),
+            contact("right", None, 0.8)]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight()], contacts=step
+    )
+    assert movement.jumps[0].touchdown is None
+    assert any(refused.what == "contact_time_s" for refused in movement.refusals)
+
+
 def test_two_turns_to_the_same_side_do_not_alternate():
     turned = np.clip((TIME_S - 0.8) / 0.5, 0, 1) + np.clip((TIME_S - 2.2) / 0.4, 0, 1)
     contacts = [contact(foot, start, end) for foot in ("left", "right")
