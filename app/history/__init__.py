@@ -1,7 +1,13 @@
 """What was measured, whose it is and when: kept in a database, whichever it is."""
 
-from app.history.mapping import ResultRecord
+from app.history.mapping import Measured, ResultRecord
 from app.history.opening import open_history
+from app.history.reading import JumpRecord, SplitRecord, WeekLine
 from app.history.store import AthleteRecord, History
 
-__all__ = ["AthleteRecord", "History", "ResultRecord", "open_history"]
+__all__ = [
+    "AthleteRecord", "History", "JumpRecord", "Measured", "ResultRecord", "SplitRecord",
+    "WeekLine", "open_history",
+]  # fmt: skip
+
+from app.history import accounts_models, plan_models, review_models  # noqa: F401  # tables

@@ -1,4 +1,4 @@
-"""Rows to domain values and back: the only two functions that know both sides."""
+"""Reports to column values and rows to domain values: the only functions that know both sides."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from app.history.models import Jump, Result
-from measure.report import JumpReport, LandingReport, Report, as_json
+from measure.report import JumpReport, LandingReport
 
 JUMP_COLUMNS = tuple(
     field.name for field in dataclasses.fields(JumpReport) if field.name != "landing"
@@ -34,21 +34,63 @@ class ResultRecord:
     """The whole report as JSON values."""
 
 
-def row_from_report(report: Report, *, created_at: datetime) -> Result:
-    """Give the rows of a report: one result with its jumps, not yet tied to a clip."""
-    jumps = [
-        Jump(number=number, **{name: getattr(jump, name) for name in JUMP_COLUMNS})
-        for number, jump in enumerate(report.jumps, start=1)
-    ]
-    return Result(
-        flightmark_version=report.versions.flightmark,
-        pose_model=report.versions.pose_model,
-        settings_sha256=report.versions.settings_sha256,
-        exercise=report.exercise,
-        report=as_json(report),
-        created_at=created_at,
-        jumps=jumps,
-    )
+@dataclass(frozen=True)
+class Measured:
+    """One report and all that is kept beside it."""
+
+    report: dict[str, Any]
+    """As JSON values, in the form that its ``schema`` names."""
+    athlete: str
+    on_date: date
+    clip_name: str
+    saved_at: datetime
+    stature_m: float | None = None
+    request_sha256: str | None = None
+    track_sha256: str | None = None
+
+
+@dataclass(frozen=True)
+class ResultValues:
+    """A report as column values: the result's own and those of what belongs to it."""
+
+    result: dict[str, Any]
+    jumps: list[dict[str, Any]]
+    sprint: dict[str, Any] | None
+    splits: list[dict[str, Any]]
+
+
+def values_from_report(measured: Measured) -> ResultValues:
+    """Give the column values of a report, without the keys that tie the rows together."""
+    report = measured.report
+    versions, sprint = report["versions"], report.get("sprint")
+    return ResultValues(
+        result={
+            "flightmark_version": versions["flightmark"],
+            "pose_model": versions["pose_model"],
+            "settings_sha256": versions["settings_sha256"],
+            "exercise": report.get("exercise"),
+            "report": report,
+            "request_sha256": measured.request_sha256,
+            "track_sha256": measured.track_sha256,
+            "created_at": measured.saved_at,
+        },
+        jumps=[
+            {"number": number, **{name: jump.get(name) for name in JUMP_COLUMNS}}
+            for number, jump in enumerate(report.get("jumps", ()), start=1)
+        ],
+        sprint=None if sprint is None else {
+            "start_rule": sprint["start_rule"],
+            "surface": sprint.get("surface", "unknown"),
+            "slope_pct": sprint.get("slope_pct", 0.0),
+            "max_speed_mps": sprint.get("max_speed_mps"),
+            "max_speed_sigma_mps": sprint.get("max_speed_sigma_mps"),
+        },
+        splits=[] if sprint is None else [
+            {"number": number, "from_m": split.get("from_m"),
+             **{name: split[name] for name in ("to_m", "time_s", "time_sigma_s")}}
+            for number, split in enumerate(sprint.get("splits", ()), start=1)
+        ],
+    )  # fmt: skip
 
 
 def record_from_row(row: Result) -> ResultRecord:

@@ -16,8 +16,10 @@ from sqlalchemy import (
     Double,
     ForeignKey,
     ForeignKeyConstraint,
+    Index,
     MetaData,
     String,
+    Text,
     TypeDecorator,
     UniqueConstraint,
 )
@@ -84,6 +86,7 @@ class TrainingSession(Base):
     __table_args__ = (
         UniqueConstraint("athlete_id", "on_date"),
         UniqueConstraint("id", "athlete_id"),
+        Index("ix_training_session_on_date", "on_date"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -133,11 +136,16 @@ class Result(Base):
     exercise: Mapped[str | None] = mapped_column(String(50), index=True)
     report: Mapped[dict[str, Any]]
     """The whole report, in the form that its ``schema`` names."""
+    request_sha256: Mapped[str | None] = mapped_column(String(64))
+    """What was said about the clip when it was measured; see ``app.jobs.tasks``."""
+    track_sha256: Mapped[str | None] = mapped_column(String(64))
+    """Name of the kept body track in the store, by its content."""
     created_at: Mapped[datetime]
     clip: Mapped[Clip] = relationship(back_populates="results", lazy="raise")
     jumps: Mapped[list[Jump]] = relationship(
         order_by="Jump.number", lazy="raise", passive_deletes=True
     )
+    sprint: Mapped[Sprint | None] = relationship(lazy="raise", passive_deletes=True)
 
 
 class Jump(Base):
@@ -170,3 +178,105 @@ class Jump(Base):
     landing_side: Mapped[str] = mapped_column(String(5))
     turn_deg: Mapped[float | None]
     turn_sigma_deg: Mapped[float | None]
+
+
+class Sprint(Base):
+    """The run of a result, for querying; names and units as in the report."""
+
+    __tablename__ = "sprint"
+
+    result_id: Mapped[int] = mapped_column(
+        ForeignKey("result.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    start_rule: Mapped[str] = mapped_column(String(100))
+    surface: Mapped[str] = mapped_column(String(50))
+    slope_pct: Mapped[float]
+    max_speed_mps: Mapped[float | None]
+    max_speed_sigma_mps: Mapped[float | None]
+    splits: Mapped[list[Split]] = relationship(
+        order_by="Split.number", lazy="raise", passive_deletes=True
+    )
+
+
+class Split(Base):
+    """Time from one mark of a run to the next."""
+
+    __tablename__ = "split"
+    __table_args__ = (UniqueConstraint("result_id", "number"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    result_id: Mapped[int] = mapped_column(ForeignKey("sprint.result_id", ondelete="CASCADE"))
+    number: Mapped[int]
+    """Place in the run, from 1."""
+    from_m: Mapped[float | None]
+    """None for the split from the start."""
+    to_m: Mapped[float]
+    time_s: Mapped[float]
+    time_sigma_s: Mapped[float]
+
+
+class Unmeasured(Base):
+    """A clip that gave no number when it was measured, and why: it isn't tried again in vain."""
+
+    __tablename__ = "unmeasured"
+    __table_args__ = (
+        UniqueConstraint(
+            "athlete_id", "clip_sha256", "request_sha256", "flightmark_version", "pose_model",
+            "settings_sha256", name="uq_unmeasured_clip_request_versions",
+        ),
+    )  # fmt: skip
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    athlete_id: Mapped[int] = mapped_column(ForeignKey("athlete.id", ondelete="CASCADE"))
+    clip_sha256: Mapped[str] = mapped_column(String(64))
+    file_name: Mapped[str] = mapped_column(String(255))
+    request_sha256: Mapped[str] = mapped_column(String(64))
+    flightmark_version: Mapped[str] = mapped_column(String(50))
+    pose_model: Mapped[str] = mapped_column(String(200))
+    settings_sha256: Mapped[str] = mapped_column(String(64))
+    reason: Mapped[str] = mapped_column(Text)
+    created_at: Mapped[datetime]
+
+
+class OtherReading(Base):
+    """A number that was measured by other means than film; apart from results on purpose."""
+
+    __tablename__ = "other_reading"
+    __table_args__ = (
+        UniqueConstraint("session_id", "reading_sha256"),
+        ForeignKeyConstraint(
+            ["session_id", "athlete_id"],
+            ["training_session.id", "training_session.athlete_id"],
+            ondelete="CASCADE",
+        ),
+        Index("ix_other_reading_athlete_id", "athlete_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    athlete_id: Mapped[int]
+    session_id: Mapped[int]
+    method: Mapped[str] = mapped_column(String(50))
+    """How it was measured: stopwatch, tape, mat, gates …"""
+    exercise: Mapped[str | None] = mapped_column(String(50))
+    side: Mapped[str] = mapped_column(String(5))
+    quantity: Mapped[str] = mapped_column(String(50))
+    """Name with its unit, as in the report: ``height_m``, ``time_s`` …"""
+    from_m: Mapped[float | None]
+    to_m: Mapped[float | None]
+    start_rule: Mapped[str | None] = mapped_column(String(100))
+    value: Mapped[float]
+    sigma: Mapped[float | None]
+    """None where nobody knows it."""
+    note: Mapped[str | None] = mapped_column(Text)
+    reading_sha256: Mapped[str] = mapped_column(String(64))
+    """Of the line it came from, so that the same file twice adds nothing."""
+    imported_at: Mapped[datetime]
+
+
+class HistoryFact(Base):
+    """What the history knows about itself."""
+
+    __tablename__ = "history_fact"
+
+    name: Mapped[str] = mapped_column(String(50), primary_key=True)
+    value: Mapped[str] = mapped_column(String(200))

@@ -20,6 +20,9 @@ from app.history.store import History
 
 VERSION_TABLE = "flightmark_schema"
 BUSY_TIMEOUT_S = 30.0
+CONNECT_TIMEOUT_S = 10
+OPENING_LOCK = 7021101
+"""Any number of our own: PostgreSQL's advisory locks are known by number."""
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 
@@ -57,14 +60,25 @@ def open_history(url: str | None = None) -> History:
 
 def _address(text: str) -> URL:
     try:
-        address = make_url(text)
-        address.get_dialect()
+        address = _with_driver(make_url(text))
+        address.get_dialect().import_dbapi()
+    except ModuleNotFoundError as error:
+        raise HistoryFailed(
+            f"The history needs the package {error.name}, which isn't installed.",
+            "For PostgreSQL install flightmark[postgres].",
+        ) from error
     except (ArgumentError, NoSuchModuleError) as error:
         raise HistoryFailed(
             "The address of the history is not one that a database driver here understands.",
             f"Give {DATABASE_VARIABLE} as, for example, sqlite:////home/me/history.sqlite.",
         ) from error
     return address
+
+
+def _with_driver(address: URL) -> URL:
+    """Name the one PostgreSQL driver that is used, however short the address is."""
+    plain = {"postgres", "postgresql"}
+    return address.set(drivername="postgresql+psycopg") if address.drivername in plain else address
 
 
 def _make_folder(address: URL) -> None:
@@ -104,6 +118,8 @@ def _is_current(connection: Connection, address: URL) -> bool:
 
 
 def _upgrade(connection: Connection, address: URL) -> None:
+    if connection.dialect.name == "postgresql":  # one process at a time makes the tables
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({OPENING_LOCK})")
     # Someone else may have upgraded while this process waited for its turn to write.
     if _is_current(connection, address):
         return
@@ -131,7 +147,9 @@ def _engine(address: URL, *, foreign_keys: bool) -> Engine:
     engine = create_engine(
         address,
         json_serializer=_strict_json,
-        connect_args={"timeout": BUSY_TIMEOUT_S} if is_sqlite else {},
+        connect_args=(
+            {"timeout": BUSY_TIMEOUT_S} if is_sqlite else {"connect_timeout": CONNECT_TIMEOUT_S}
+        ),
         pool_pre_ping=not is_sqlite,
     )
     if is_sqlite:

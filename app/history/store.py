@@ -2,23 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import Engine, Select, exists, func, select
-from sqlalchemy.exc import DBAPIError, IntegrityError
-from sqlalchemy.orm import Session, aliased, joinedload, selectinload
+from sqlalchemy import Engine, Select, func, select
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.errors import HistoryFailed
-from app.history.mapping import ResultRecord, record_from_row, row_from_report
+from app.history.mapping import Measured, ResultRecord, record_from_row
 from app.history.models import Athlete, Clip, Result, TrainingSession
-from app.names import name_key, tidy_name
-from measure.report import Report
+from app.history.reading import (
+    BY_DAY,
+    JumpRecord,
+    SplitRecord,
+    WeekLine,
+    is_current,
+    list_jumps,
+    list_splits,
+    list_week,
+)
+from app.history.saving import save_measured
+from app.names import name_key
+from measure.report import Report, as_json
 
 T = TypeVar("T")
+WRITE_TRIES = 5
+RETRY_STATES = {"40001", "40P01"}
+"""PostgreSQL: two writers stood in each other's way, and one was turned back."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +76,8 @@ class History:
         clip_name: str,
         saved_at: datetime,
         stature_m: float | None = None,
+        request_sha256: str | None = None,
+        track_sha256: str | None = None,
     ) -> ResultRecord:
         """Keep a report as the current result of its clip: all of it, or nothing.
 
@@ -82,6 +98,8 @@ class History:
             Now, with its time zone.
         stature_m : float, optional
             Kept with the athlete where given.
+        request_sha256, track_sha256 : str, optional
+            What was asked of the clip, and the body track in the store, each by its content.
 
         Raises
         ------
@@ -90,32 +108,37 @@ class History:
         HistoryFailed
             The database refused, for example because its disk is full.
         """
-        name = tidy_name(athlete)
-        if saved_at.tzinfo is None:
-            raise ValueError(f"saved_at: expected a time with its zone, got {saved_at!r}")
+        measured = Measured(
+            as_json(report), athlete, on_date, clip_name, saved_at, stature_m, request_sha256,
+            track_sha256,
+        )  # fmt: skip
 
         def save(session: Session) -> ResultRecord:
-            owner = _athlete_row(session, name, created_at=saved_at)
-            owner.stature_m = owner.stature_m if stature_m is None else stature_m
-            clip = _clip_row(
-                session, report, owner=owner, on_date=on_date, clip_name=clip_name,
-                added_at=saved_at,
-            )  # fmt: skip
-            row = row_from_report(report, created_at=saved_at)
-            current = session.scalar(_newest(clip))
-            if current is None or current.report != row.report:
-                row.clip_id = clip.id
-                session.add(row)
-                session.flush()
-                current = row
-            return record_from_row(session.scalars(_whole().where(Result.id == current.id)).one())
+            (key,) = save_measured(session, [measured])
+            return record_from_row(session.scalars(_whole().where(Result.id == key)).one())
 
         return self._write(save)
+
+    def save_results(self, items: Sequence[Measured]) -> list[int]:
+        """Keep many reports in one transaction, as ``save_result`` keeps one.
+
+        Parameters
+        ----------
+        items : sequence of Measured
+            A thousand or so at a time.
+
+        Returns
+        -------
+        list of int
+            Key of each one's result, of the present one where the report equals it.
+        """
+        return self._write(lambda session: save_measured(session, items))
 
     def list_athletes(self) -> list[AthleteRecord]:
         """Give every athlete by name, with the number of clips."""
         with self._session(self._engine) as session:
-            rows = session.execute(_athletes().order_by(Athlete.name_key))
+            # Sorted here: databases differ about the order of letters.
+            rows = sorted(session.execute(_athletes()), key=lambda row: name_key(row[0]))
             return [AthleteRecord(*row) for row in rows]
 
     def find_athlete(self, name: str) -> AthleteRecord | None:
@@ -144,28 +167,46 @@ class History:
             .join(Clip.session)
             .join(TrainingSession.athlete)
             .where(Athlete.name_key == name_key(athlete))
-            .order_by(TrainingSession.on_date, Clip.recorded_at, Clip.id, Result.id)
+            .order_by(*BY_DAY, Result.id)
         )
         if exercise is not None:
             query = query.where(Result.exercise == exercise)
         if not superseded:
-            newer = aliased(Result)
-            query = query.where(
-                ~exists().where(newer.clip_id == Result.clip_id, newer.id > Result.id)
-            )
+            query = query.where(is_current())
         with self._session(self._engine) as session:
             return [record_from_row(row) for row in session.scalars(query)]
 
+    def list_jumps(self, athlete: str, *, exercise: str | None = None) -> list[JumpRecord]:
+        """Give an athlete's current jumps in order of time, without reading whole reports."""
+        with self._session(self._engine) as session:
+            return list_jumps(session, athlete, exercise=exercise)
+
+    def list_splits(self, athlete: str, *, exercise: str | None = None) -> list[SplitRecord]:
+        """Give an athlete's current splits in order of time, without reading whole reports."""
+        with self._session(self._engine) as session:
+            return list_splits(session, athlete, exercise=exercise)
+
+    def list_week(
+        self, athletes: Sequence[str], *, first_day: date, last_day: date
+    ) -> list[WeekLine]:
+        """Give what some athletes did from one day to another, a line for each kind of jump."""
+        with self._session(self._engine) as session:
+            return list_week(session, athletes, first_day=first_day, last_day=last_day)
+
     def _write(self, act: Callable[[Session], T]) -> T:
-        try:
-            with Session(self._writer) as session, session.begin():
-                return act(session)
-        except IntegrityError:
-            # Another process may have made the same athlete, day or clip first: find it now.
-            with self._session(self._writer) as session, session.begin():
-                return act(session)
-        except DBAPIError as error:
-            raise _failed(error) from error
+        for _ in range(WRITE_TRIES - 1):
+            try:
+                with Session(self._writer) as session, session.begin():
+                    return act(session)
+            except IntegrityError:
+                continue  # another process made the same row first: find it now
+            except OperationalError as error:
+                if getattr(error.orig, "sqlstate", None) not in RETRY_STATES:
+                    raise _failed(error) from error
+            except DBAPIError as error:
+                raise _failed(error) from error
+        with self._session(self._writer) as session, session.begin():
+            return act(session)
 
     @contextmanager
     def _session(self, engine: Engine) -> Iterator[Session]:
@@ -196,60 +237,3 @@ def _whole() -> Select[Any]:
         joinedload(Result.clip).joinedload(Clip.session).joinedload(TrainingSession.athlete),
         selectinload(Result.jumps),
     )
-
-
-def _newest(clip: Clip) -> Select[Any]:
-    return select(Result).where(Result.clip_id == clip.id).order_by(Result.id.desc()).limit(1)
-
-
-def _athlete_row(session: Session, name: str, *, created_at: datetime) -> Athlete:
-    row = session.scalar(select(Athlete).where(Athlete.name_key == name_key(name)))
-    if row is None:
-        row = Athlete(name=name, name_key=name_key(name), created_at=created_at)
-        session.add(row)
-        session.flush()
-    return row
-
-
-def _session_row(session: Session, owner: Athlete, *, on_date: date) -> TrainingSession:
-    row = session.scalar(
-        select(TrainingSession).where(
-            TrainingSession.athlete_id == owner.id, TrainingSession.on_date == on_date
-        )
-    )
-    if row is None:
-        row = TrainingSession(athlete_id=owner.id, on_date=on_date)
-        session.add(row)
-        session.flush()
-    return row
-
-
-def _clip_row(
-    session: Session,
-    report: Report,
-    *,
-    owner: Athlete,
-    on_date: date,
-    clip_name: str,
-    added_at: datetime,
-) -> Clip:
-    facts = report.clip
-    row = session.scalar(
-        select(Clip).where(Clip.athlete_id == owner.id, Clip.sha256 == facts.sha256)
-    )
-    if row is None:
-        row = Clip(
-            athlete_id=owner.id, session_id=_session_row(session, owner, on_date=on_date).id,
-            sha256=facts.sha256, file_name=clip_name, recorded_at=_moment(facts.recorded_at),
-            added_at=added_at,
-        )  # fmt: skip
-        session.add(row)
-        session.flush()
-    return row
-
-
-def _moment(text: str | None) -> datetime | None:
-    if text is None:
-        return None
-    moment = datetime.fromisoformat(text)
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,6 +14,7 @@ from app.main import main
 from app.measuring import Measuring
 from measure.errors import OutputFailed, UnreadableClip
 from measure.report import Report
+from tests.app.postgres import PostgresServer
 
 
 @dataclass
@@ -74,3 +75,20 @@ def run(
         return Outcome(code, *capsys.readouterr())
 
     return call
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[PostgresServer]:
+    """A real PostgreSQL server, started for these tests."""
+    server = PostgresServer()
+    yield server
+    server.close()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Address of an empty database, of each kind in turn."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'deep' / 'history.sqlite'}"
+    server: PostgresServer = request.getfixturevalue("postgres")
+    return server.new_database()

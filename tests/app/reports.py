@@ -7,7 +7,15 @@ import hashlib
 from typing import Any
 
 from calibration.values import Refused, Scale, TimeBase
-from measure.report import ClipFacts, JumpReport, Report, Versions
+from measure.report import (
+    ClipFacts,
+    JumpReport,
+    MarkTime,
+    Report,
+    SplitTime,
+    SprintReport,
+    Versions,
+)
 from measure.types import Contact, Instant
 
 FLIGHT_TIME_S = 0.5
@@ -43,6 +51,15 @@ def a_report(*jumps: JumpReport, content: str = "clip", **changes: Any) -> Repor
                           "second before the jump."),),
     )  # fmt: skip
     return dataclasses.replace(report, **changes)
+
+
+def a_sprint(**changes: Any) -> SprintReport:
+    sprint = SprintReport(
+        start_s=0.8, start_sigma_s=0.01, start_rule="first", surface="grass",
+        marks=(MarkTime(10.0, 2.7, 0.003),), splits=(SplitTime(10.0, 1.9, 0.01, 0.0),),
+        max_speed_mps=7.1, max_speed_sigma_mps=0.1,
+    )  # fmt: skip
+    return dataclasses.replace(sprint, **changes)
 
 
 def a_refusal(what: str = "jumps") -> Refused:

@@ -1,0 +1,148 @@
+"""What is asked of the history again and again, in queries that read no more than is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Select, exists, func, select
+from sqlalchemy.orm import Session, aliased
+
+from app.history.mapping import JUMP_COLUMNS
+from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
+from app.names import name_key
+from measure.report import JumpReport
+
+BY_DAY = (TrainingSession.on_date, Clip.recorded_at.asc().nulls_first(), Clip.id)
+"""Order of results in time. Databases differ about where nothing is: it comes first."""
+
+
+@dataclass(frozen=True, slots=True)
+class JumpRecord:
+    """One kept jump of a current result, without its landing."""
+
+    result_id: int
+    on_date: date
+    recorded_at: datetime | None
+    clip_sha256: str
+    clip_name: str
+    exercise: str | None
+    number: int
+    """Place in the clip, from 1."""
+    jump: JumpReport
+
+
+@dataclass(frozen=True, slots=True)
+class SplitRecord:
+    """One kept split of a current result. Compare only what has the same marks and start rule."""
+
+    result_id: int
+    on_date: date
+    recorded_at: datetime | None
+    clip_sha256: str
+    exercise: str | None
+    start_rule: str
+    surface: str
+    slope_pct: float
+    from_m: float | None
+    to_m: float
+    time_s: float
+    time_sigma_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class WeekLine:
+    """One athlete's jumps of one kind within some days."""
+
+    athlete: str
+    exercise: str | None
+    take_off_side: str
+    day_count: int
+    jump_count: int
+    best_height_m: float
+    mean_height_m: float
+    mean_height_com_m: float | None
+    mean_contact_time_s: float | None
+    best_rsi_mps: float | None
+
+
+def list_jumps(session: Session, athlete: str, *, exercise: str | None) -> list[JumpRecord]:
+    """Give an athlete's current jumps from the oldest to the newest."""
+    columns = [getattr(Jump, name) for name in JUMP_COLUMNS]
+    query = (
+        select(
+            Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Clip.file_name,
+            Result.exercise, Jump.number, *columns,
+        )
+        .join(Jump, Jump.result_id == Result.id)
+        .order_by(*BY_DAY, Jump.number)
+    )  # fmt: skip
+    rows = session.execute(_current(query, athlete, exercise=exercise))
+    return [
+        JumpRecord(*row[:7], jump=JumpReport(**dict(zip(JUMP_COLUMNS, row[7:], strict=True))))
+        for row in rows
+    ]
+
+
+def list_splits(session: Session, athlete: str, *, exercise: str | None) -> list[SplitRecord]:
+    """Give an athlete's current splits from the oldest to the newest."""
+    query = (
+        select(
+            Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Result.exercise,
+            Sprint.start_rule, Sprint.surface, Sprint.slope_pct, Split.from_m, Split.to_m,
+            Split.time_s, Split.time_sigma_s,
+        )
+        .join(Sprint, Sprint.result_id == Result.id)
+        .join(Split, Split.result_id == Result.id)
+        .order_by(*BY_DAY, Split.number)
+    )  # fmt: skip
+    return [
+        SplitRecord(*row) for row in session.execute(_current(query, athlete, exercise=exercise))
+    ]
+
+
+def list_week(
+    session: Session, athletes: Iterable[str], *, first_day: date, last_day: date
+) -> list[WeekLine]:
+    """Give what some athletes did from one day to another, a line for each kind of jump."""
+    kind = (Athlete.name, Result.exercise, Jump.take_off_side)
+    query = (
+        select(
+            *kind, func.count(TrainingSession.id.distinct()), func.count(Jump.id),
+            func.max(Jump.height_m), func.avg(Jump.height_m), func.avg(Jump.height_com_m),
+            func.avg(Jump.contact_time_s), func.max(Jump.rsi_mps),
+        )
+        .select_from(Athlete)
+        .join(TrainingSession, TrainingSession.athlete_id == Athlete.id)
+        .join(Clip, Clip.session_id == TrainingSession.id)
+        .join(Result, Result.clip_id == Clip.id)
+        .join(Jump, Jump.result_id == Result.id)
+        .where(
+            Athlete.name_key.in_([name_key(name) for name in athletes]),
+            TrainingSession.on_date.between(first_day, last_day),
+            is_current(),
+        )
+        .group_by(*kind)
+    )  # fmt: skip
+    lines = [WeekLine(*row) for row in session.execute(query)]
+    return sorted(
+        lines, key=lambda line: (name_key(line.athlete), line.exercise or "", line.take_off_side)
+    )
+
+
+def is_current() -> Any:
+    """Say of a result that no newer one of its clip replaces it."""
+    newer = aliased(Result)
+    return ~exists().where(newer.clip_id == Result.clip_id, newer.id > Result.id)
+
+
+def _current(query: Select[Any], athlete: str, *, exercise: str | None) -> Select[Any]:
+    query = (
+        query.join(Clip, Clip.id == Result.clip_id)
+        .join(TrainingSession, TrainingSession.id == Clip.session_id)
+        .join(Athlete, Athlete.id == Clip.athlete_id)
+        .where(Athlete.name_key == name_key(athlete), is_current())
+    )
+    return query if exercise is None else query.where(Result.exercise == exercise)

@@ -1,0 +1,219 @@
+"""Many reports at once into the tables, without doubling what is there. One transaction's work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Select, Table, func, insert, select, tuple_, update
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import Session
+
+from app.history.mapping import Measured, values_from_report
+from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
+from app.names import name_key, tidy_name
+
+LONGEST_FILE_NAME = 255
+KEYS_PER_QUERY = 400
+"""SQLite takes no more than some thousand values in one statement."""
+INSERTS = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
+
+
+def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
+    """Keep reports as the current results of their clips.
+
+    Parameters
+    ----------
+    session : Session
+        In a transaction that may write.
+    items : sequence of Measured
+        A later one of the same clip is newer.
+
+    Returns
+    -------
+    list of int
+        For each the key of its result; of the present one where the report equals it.
+
+    Raises
+    ------
+    ValueError
+        A name is no name, or a time has no zone.
+    """
+    names = [tidy_name(item.athlete) for item in items]
+    for item in items:
+        if item.saved_at.tzinfo is None:
+            raise ValueError(f"saved_at: expected a time with its zone, got {item.saved_at!r}")
+    athlete_ids = keep_athletes(session, items, names)
+    owners = [athlete_ids[name_key(name)] for name in names]
+    session_ids = keep_sessions(
+        session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)]
+    )
+    clip_ids = _keep_clips(session, items, owners, session_ids)
+    return _keep_results(session, items, clip_ids)
+
+
+def keep_athletes(
+    session: Session, items: Iterable[Measured], names: Sequence[str]
+) -> dict[str, int]:
+    """Make the athletes that are missing; give all keys by ``name_key``."""
+    rows = {
+        name_key(name): {"name": name, "name_key": name_key(name), "created_at": item.saved_at}
+        for name, item in zip(names, items, strict=True)
+    }
+    ids = insert_missing(session, Athlete, rows, columns=("name_key",))
+    statures = {
+        name_key(name): item.stature_m
+        for name, item in zip(names, items, strict=True)
+        if item.stature_m is not None
+    }
+    for key, stature_m in statures.items():
+        session.execute(
+            update(Athlete)
+            .where(Athlete.id == ids[key], Athlete.stature_m.is_distinct_from(stature_m))
+            .values(stature_m=stature_m)
+        )
+    return ids
+
+
+def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any, int]:
+    """Make the days of training that are missing; give all keys by athlete and day."""
+    rows = {(owner, day): {"athlete_id": owner, "on_date": day} for owner, day in days}
+    return insert_missing(session, TrainingSession, rows, columns=("athlete_id", "on_date"))
+
+
+def insert_missing(
+    session: Session, model: Any, rows: dict[Any, dict[str, Any]], *, columns: tuple[str, ...]
+) -> dict[Any, int]:
+    """Insert the rows whose key isn't there yet, and give the ``id`` of all by key.
+
+    Another process may make the same row at the same moment: the database lets one of them win,
+    and both find it.
+    """
+    table: Table = model.__table__
+    ids = _find(session, table, list(rows), columns=columns)
+    missing = [key for key in rows if key not in ids]
+    if missing:
+        make = INSERTS[session.get_bind().dialect.name](table).on_conflict_do_nothing()
+        session.execute(make, [rows[key] for key in missing])
+        ids |= _find(session, table, missing, columns=columns)
+    return ids
+
+
+def _find(
+    session: Session, table: Table, keys: Sequence[Any], *, columns: tuple[str, ...]
+) -> dict[Any, int]:
+    found: dict[Any, int] = {}
+    for start in range(0, len(keys), KEYS_PER_QUERY):
+        some = keys[start : start + KEYS_PER_QUERY]
+        fields = [table.c[name] for name in columns]
+        where = fields[0].in_(some) if len(fields) == 1 else tuple_(*fields).in_(some)
+        for identity, *key in session.execute(select(table.c.id, *fields).where(where)):
+            found[key[0] if len(key) == 1 else tuple(key)] = identity
+    return found
+
+
+def _keep_clips(
+    session: Session, items: Sequence[Measured], owners: Sequence[int], session_ids: dict[Any, int]
+) -> list[int]:
+    rows: dict[Any, dict[str, Any]] = {}
+    for item, owner in zip(items, owners, strict=True):
+        facts = item.report["clip"]
+        key = (owner, facts["sha256"])
+        rows.setdefault(key, {
+            "athlete_id": owner, "session_id": session_ids[owner, item.on_date],
+            "sha256": facts["sha256"], "file_name": tidy_file_name(item.clip_name),
+            "recorded_at": _moment(facts.get("recorded_at")), "added_at": item.saved_at,
+        })  # fmt: skip
+    ids = insert_missing(session, Clip, rows, columns=("athlete_id", "sha256"))
+    return [ids[owner, item.report["clip"]["sha256"]]
+            for item, owner in zip(items, owners, strict=True)]  # fmt: skip
+
+
+def _keep_results(
+    session: Session, items: Sequence[Measured], clip_ids: Sequence[int]
+) -> list[int]:
+    current = _lock_current(session, sorted(set(clip_ids)))
+    kept: list[int | None] = []
+    new: list[tuple[int, Measured]] = []
+    pending: dict[int, tuple[int, Any]] = {}
+    for clip_id, item in zip(clip_ids, items, strict=True):
+        known = pending.get(clip_id, current.get(clip_id))
+        if known is not None and known[1] == item.report:
+            kept.append(known[0])
+            if known[0] > 0:
+                _note_request(session, known[0], item)
+        else:
+            new.append((clip_id, item))
+            kept.append(-len(new))  # stands for the key that it will get
+            pending[clip_id] = (-len(new), item.report)
+    made = _insert_results(session, new)
+    return [made[-key - 1] if key < 0 else key for key in kept if key is not None]
+
+
+def _lock_current(session: Session, clip_ids: Sequence[int]) -> dict[int, tuple[int, Any]]:
+    """Give each clip's newest result, and keep other writers from adding one meanwhile."""
+    found: dict[int, tuple[int, Any]] = {}
+    for start in range(0, len(clip_ids), KEYS_PER_QUERY):
+        some = clip_ids[start : start + KEYS_PER_QUERY]
+        session.execute(
+            select(Clip.id).where(Clip.id.in_(some)).order_by(Clip.id).with_for_update()
+        )
+        for clip_id, identity, report in session.execute(newest_of(some)):
+            found[clip_id] = (identity, report)
+    return found
+
+
+def newest_of(clip_ids: Sequence[int]) -> Select[Any]:
+    """Ask for clip, key and report of the newest result of each clip."""
+    newest = (
+        select(func.max(Result.id))
+        .where(Result.clip_id.in_(clip_ids))
+        .group_by(Result.clip_id)
+    )  # fmt: skip
+    return select(Result.clip_id, Result.id, Result.report).where(Result.id.in_(newest))
+
+
+def _note_request(session: Session, result_id: int, item: Measured) -> None:
+    noted = {
+        name: value
+        for name in ("request_sha256", "track_sha256")
+        if (value := getattr(item, name)) is not None
+    }
+    if noted:
+        session.execute(update(Result).where(Result.id == result_id).values(**noted))
+
+
+def _insert_results(session: Session, new: Sequence[tuple[int, Measured]]) -> list[int]:
+    if not new:
+        return []
+    values = [values_from_report(item) for _, item in new]
+    rows = [
+        {"clip_id": clip_id, **each.result}
+        for (clip_id, _), each in zip(new, values, strict=True)
+    ]  # fmt: skip
+    table = Result.__table__
+    statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
+    ids = [int(row[0]) for row in session.execute(statement, rows)]
+    tied = list(zip(ids, values, strict=True))
+    belongings = {
+        Jump: [{"result_id": key, **jump} for key, each in tied for jump in each.jumps],
+        Sprint: [{"result_id": key, **each.sprint} for key, each in tied if each.sprint],
+        Split: [{"result_id": key, **split} for key, each in tied for split in each.splits],
+    }
+    for model, belonging in belongings.items():
+        if belonging:
+            session.execute(insert(model.__table__), belonging)
+    return ids
+
+
+def tidy_file_name(name: str) -> str:
+    """Give a file's name as every database can hold it."""
+    return name.encode("utf-8", "replace").decode().replace("\0", "?")[:LONGEST_FILE_NAME]
+
+
+def _moment(text: str | None) -> datetime | None:
+    if text is None:
+        return None
+    moment = datetime.fromisoformat(text)
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
