@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,31 +11,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.errors import UnreadableClip
-from measure.io.captions import say_event, say_feet, say_moment, say_time
-from measure.io.draw import (
-    draw_foot,
-    draw_level,
-    draw_skeleton,
-    draw_text,
-    fit_capital_px,
-    text_width_px,
-)
+from measure.io.captions import say_event, say_landing, say_moment, say_time
 from measure.io.frame import TURNS, Frame
-from measure.io.look import CameraPath
 from measure.io.moments import (
-    HIPS,
+    FEET,
     Event,
     list_events,
     list_spans,
     nearest_frame,
+    no_track,
     pose_at,
     read_hip_curve,
-    state_at,
 )
-from measure.io.plot import Axes, Story, draw_cursor, draw_strip, plot_hip_height
+from measure.io.plot import Story, plot_hip_height
 from measure.io.read import Clip, open_clip
+from measure.io.sheet import Body, Sheet, Words, draw_sheet, lay_sheet, new_picture
 from measure.io.write import write_clip, write_picture
-from measure.types import Floats, Foot
+from measure.types import Floats
 
 if TYPE_CHECKING:
     from measure.analyse import Analysis
@@ -44,18 +35,8 @@ if TYPE_CHECKING:
 Bytes = NDArray[np.uint8]
 Progress = Callable[[str, float], None]
 
-LONGEST_SIDE_PX = 1280
-"""Of the film written, the lines below the picture included."""
-CAPITAL_SHARE = 0.024
-"""Height of the letters in widths of the film: 9 points on a phone held upright."""
-DEEPEST_SHOWN_S = 0.1
-"""The deepest moment is marked from this long before it until this long after."""
-FEET: tuple[Foot, ...] = ("left", "right")
 
-
-def annotate_clip(
-    analysis: Analysis, out_path: Path, *, progress: Progress | None = None
-) -> None:
+def annotate_clip(analysis: Analysis, out_path: Path, *, progress: Progress | None = None) -> None:
     """Write the clip once more, with what was measured drawn on it.
 
     Parameters
@@ -77,12 +58,12 @@ def annotate_clip(
     """
     times_s = analysis.frame_time_s * analysis.report.time_base.file_s_per_s
     with _open_same(analysis) as clip:
-        sheet = _lay_sheet(analysis, clip)
+        sheet = _lay(analysis, clip)
 
         def pictures() -> Iterator[Bytes]:
             for number, frame in enumerate(clip.frames(), start=1):
                 at_s = frame.file_time_s / analysis.report.time_base.file_s_per_s
-                yield _compose(analysis, sheet, frame, lines=_lines_at(analysis, at_s))
+                yield _compose(analysis, sheet, frame, _words_at(analysis, at_s))
                 if progress is not None:
                     progress("annotate", min(number / len(times_s), 1.0))
 
@@ -114,36 +95,18 @@ def write_stills(analysis: Analysis, folder: Path) -> list[Path]:
     story = _tell(analysis)
     written: list[Path] = []
     with _open_same(analysis) as clip:
-        sheet = _lay_sheet(analysis, clip)
+        sheet = _lay(analysis, clip)
         shown = _frames_of(analysis, clip, story.events)
         for frame in clip.frames(wanted=shown):
             at_s = frame.file_time_s / analysis.report.time_base.file_s_per_s
             for event in shown[frame.index]:
-                lines = say_event(event, frame_time_s=at_s)
+                words = _words_of(analysis, event, frame_time_s=at_s)
                 path = folder / f"jump{event.jump}_{event.kind}.jpg"
-                write_picture(path, _compose(analysis, sheet, frame, lines=lines))
+                write_picture(path, _compose(analysis, sheet, frame, words))
                 written.append(path)
     path = folder / "hip_height.png"
     write_picture(path, plot_hip_height(story))
     return [*written, path]
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """Where everything stands on a picture of the film; the same for all its frames."""
-
-    width_px: int
-    picture_px: int
-    """Height of the film's part; the words and the strip follow below."""
-    capital_px: float
-    strip: Bytes
-    axes: Axes
-    story: Story
-
-    @property
-    def words_px(self) -> int:
-        """Height of the words: when, and two lines of what."""
-        return round(6.6 * self.capital_px)
 
 
 def _open_same(analysis: Analysis) -> Clip:
@@ -157,26 +120,22 @@ def _open_same(analysis: Analysis) -> Clip:
 
 
 def _tell(analysis: Analysis) -> Story:
-    report, track, time_s = analysis.report, analysis.track, analysis.time_s
+    report, time_s = analysis.report, analysis.time_s
+    track = analysis.track or no_track(report.clip.width_px, report.clip.height_px)
     m_per_px = report.scale.m_per_px if report.scale is not None else None
     marks_s = () if report.sprint is None else tuple(mark.time_s for mark in report.sprint.marks)
     return Story(
         hip=read_hip_curve(track, time_s, m_per_px=m_per_px),
         spans={foot: list_spans(report.contacts, foot=foot) for foot in FEET},
         events=list_events(report.jumps, track=track, row_time_s=time_s), marks_s=marks_s,
+        ends_s=(float(analysis.frame_time_s[0]), float(analysis.frame_time_s[-1])),
         time_name="Time, s" if report.time_base.refusal is None else "Time in the file, s",
     )  # fmt: skip
 
 
-def _lay_sheet(analysis: Analysis, clip: Clip) -> _Sheet:
-    width, height = clip.stream.width_px, clip.stream.height_px
-    below = 14.5 * CAPITAL_SHARE
-    scale = min(1.0, LONGEST_SIDE_PX / max(width, height + below * width))
-    out_width, out_height = (max(2, round(side * scale / 2) * 2) for side in (width, height))
-    capital_px = CAPITAL_SHARE * out_width
-    story = _tell(analysis)
-    strip, axes = draw_strip(story, width_px=out_width, height_px=round(7.5 * capital_px))
-    return _Sheet(out_width, out_height, capital_px, strip, axes, story)
+def _lay(analysis: Analysis, clip: Clip) -> Sheet:
+    stream = clip.stream
+    return lay_sheet(_tell(analysis), width_px=stream.width_px, height_px=stream.height_px)
 
 
 def _frames_of(analysis: Analysis, clip: Clip, events: tuple[Event, ...]) -> dict[int, list[Event]]:
@@ -193,27 +152,26 @@ def _frames_of(analysis: Analysis, clip: Clip, events: tuple[Event, ...]) -> dic
     return shown
 
 
-def _lines_at(analysis: Analysis, at_s: float) -> tuple[str, ...]:
-    return say_time(analysis.report, at_s=at_s), *say_moment(analysis.report, at_s=at_s)
+def _words_at(analysis: Analysis, at_s: float) -> Words:
+    report = analysis.report
+    return Words((say_time(report, at_s=at_s), *say_moment(report, at_s=at_s)))
 
 
-def _compose(
-    analysis: Analysis, sheet: _Sheet, frame: Frame, *, lines: tuple[str, ...]
-) -> Bytes:
-    """Lay a frame, the body, the words and the strip onto one picture."""
+def _words_of(analysis: Analysis, event: Event, *, frame_time_s: float) -> Words:
+    landing = analysis.report.jumps[event.jump - 1].landing
+    angles = None if event.kind == "take_off" else say_landing(landing, at_s=event.time_s)
+    return Words((*say_event(event, frame_time_s=frame_time_s), angles or ""), feet_row=1)
+
+
+def _compose(analysis: Analysis, sheet: Sheet, frame: Frame, words: Words) -> Bytes:
     at_s = frame.file_time_s / analysis.report.time_base.file_s_per_s
-    height = sheet.picture_px + sheet.words_px + sheet.strip.shape[0]
-    whole = np.zeros((height, sheet.width_px, 3), np.uint8)
-    picture = whole[: sheet.picture_px]
-    _put_upright(picture, frame)
-    points_px, visibility = pose_at(analysis.track, analysis.time_s, at_s=at_s)
-    points_px = _as_filmed(analysis, frame, points_px) * sheet.width_px / frame.width_px
-    draw_skeleton(picture, points_px, visibility)
-    _draw_marks(picture, sheet, points_px, at_s=at_s)
-    _write_words(whole[sheet.picture_px :], sheet, lines, at_s=at_s)
-    strip = whole[sheet.picture_px + sheet.words_px :]
-    strip[:] = sheet.strip
-    draw_cursor(strip, sheet.axes, at_s=at_s)
+    whole, frame_part = new_picture(sheet)
+    _put_upright(frame_part, frame)
+    body = Body.unseen()
+    if analysis.track is not None:
+        points_px, visibility = pose_at(analysis.track, analysis.time_s, at_s=at_s)
+        body = Body(_as_filmed(analysis, frame, points_px), visibility)
+    draw_sheet(whole, sheet, body, analysis.report.jumps, words=words, at_s=at_s)
     return whole
 
 
@@ -230,40 +188,9 @@ def _put_upright(picture: Bytes, frame: Frame) -> None:
 
 def _as_filmed(analysis: Analysis, frame: Frame, points_px: Floats) -> Floats:
     """From the first picture's pixels to this one's, where the camera moved."""
-    camera: CameraPath | None = getattr(analysis, "camera", None)
+    camera = analysis.camera
     if camera is None or camera.still:
         return points_px
     first_from_picture = camera.at(frame.index)
-    turned = np.linalg.inv(first_from_picture[:, :2])
-    moved: Floats = (points_px - first_from_picture[:, 2]) @ turned.T
-    return moved
-
-
-def _draw_marks(picture: Bytes, sheet: _Sheet, points_px: Floats, *, at_s: float) -> None:
-    for foot in FEET:
-        state = state_at(sheet.story.spans[foot], at_s=at_s)
-        draw_foot(picture, points_px, foot=foot, state=state, size_px=0.8 * sheet.capital_px)
-    for event in sheet.story.events:
-        if event.kind == "deepest" and abs(event.time_s - at_s) <= DEEPEST_SHOWN_S:
-            hips = points_px[HIPS].mean(axis=0)
-            draw_level(picture, hips, size_px=sheet.capital_px, text="deepest")
-
-
-def _write_words(
-    below: Bytes, sheet: _Sheet, lines: tuple[str, ...], *, at_s: float
-) -> None:
-    """Write the lines, and to the right of the first one where both feet are."""
-    margin = 0.8 * sheet.capital_px
-    room_px = sheet.width_px - 2 * margin
-    feet = ""
-    if any(sheet.story.spans.values()):
-        feet = say_feet({foot: state_at(spans, at_s=at_s)
-                         for foot, spans in sheet.story.spans.items()})  # fmt: skip
-    feet_px = text_width_px(feet, capital_px=sheet.capital_px)
-    for number, line in enumerate(lines):
-        room = room_px - (feet_px + margin if number == 0 and feet else 0)
-        capital_px = fit_capital_px(line, capital_px=sheet.capital_px, width_px=room)
-        place = margin, (1.7 + 2.0 * number) * sheet.capital_px
-        draw_text(below, line, place, capital_px=capital_px, outlined=False)
-    place = sheet.width_px - margin - feet_px, 1.7 * sheet.capital_px
-    draw_text(below, feet, place, capital_px=sheet.capital_px, outlined=False)
+    turned: Floats = np.linalg.inv(first_from_picture[:, :2])
+    return np.asarray((points_px - first_from_picture[:, 2]) @ turned.T, dtype=np.float64)

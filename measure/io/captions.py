@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from measure.io.moments import Event, FootState
 from measure.report import JumpReport, LandingReport, PerFoot, Report
+from measure.types import Foot
 
 LINE_LETTERS = 46
 """About as many as stay legible across a phone."""
@@ -16,7 +17,7 @@ KIND_NAMES = {"take_off": "take-off", "landing": "landing", "deepest": "deepest 
 STATE_NAMES: dict[FootState | None, str] = {"ground": "ground", "air": "air", None: "?"}
 
 
-def show(value: float, sigma: float | None, *, per_unit: float = 1.0) -> str:
+def show(value: float, sigma: float | None, *, per_unit: float = 1.0, least: int = 0) -> str:
     """Give a number with its doubt, with as many decimals as the doubt deserves.
 
     Parameters
@@ -25,6 +26,8 @@ def show(value: float, sigma: float | None, *, per_unit: float = 1.0) -> str:
         In SI units or degrees.
     per_unit : float
         Shown units per unit given: 100 for centimetres.
+    least : int
+        Decimals to show at least.
 
     Returns
     -------
@@ -33,7 +36,7 @@ def show(value: float, sigma: float | None, *, per_unit: float = 1.0) -> str:
     shown_sigma = 0.0 if sigma is None else sigma * per_unit
     if shown_sigma <= 0:
         return f"{value * per_unit:.2f}"
-    decimals = min(max(-math.floor(math.log10(shown_sigma)), 0), 3)
+    decimals = min(max(-math.floor(math.log10(shown_sigma)), least), 3)
     return f"{value * per_unit:.{decimals}f} ± {shown_sigma:.{decimals}f}"
 
 
@@ -77,16 +80,19 @@ def say_moment(report: Report, *, at_s: float) -> tuple[str, ...]:
 
 def say_jump(jump: JumpReport, *, number: int, at_s: float) -> tuple[str, ...]:
     """Height, times, and what is known of the landing by then."""
-    height = f"Jump {number}: height {show(jump.height_m, jump.height_sigma_m, per_unit=100)} cm"
+    height = f"Jump {number}: height {_show_cm(jump.height_m, jump.height_sigma_m)}"
     if jump.height_com_m is not None:
-        rise = show(jump.height_com_m, jump.height_com_sigma_m, per_unit=100)
-        height = f"{height}, rise {rise}"
+        height += f", body's rise {_show_cm(jump.height_com_m, jump.height_com_sigma_m)}"
     times = f"air {show(jump.flight_time_s, jump.flight_time_sigma_s, per_unit=1000)} ms"
     if jump.contact_time_s is not None:
         ground = show(jump.contact_time_s, jump.contact_time_sigma_s, per_unit=1000)
         times = f"{times}, ground before it {ground} ms"
     landed = say_landing(jump.landing, at_s=at_s) if at_s >= jump.landing_s else None
     return height, landed or times
+
+
+def _show_cm(value_m: float, sigma_m: float | None) -> str:
+    return f"{show(value_m, sigma_m, per_unit=100, least=1)} cm"
 
 
 def say_landing(landing: LandingReport | None, *, at_s: float) -> str | None:
@@ -145,7 +151,7 @@ def say_event(event: Event, *, frame_time_s: float) -> tuple[str, str]:
     return f"Jump {event.jump}: {name} at {when} s", where
 
 
-def say_feet(states: dict[str, FootState | None]) -> str:
+def say_feet(states: Mapping[Foot, FootState | None]) -> str:
     """Give both feet's state in words."""
     return "   ".join(f"{foot[0].upper()} {STATE_NAMES[state]}" for foot, state in states.items())
 

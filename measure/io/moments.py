@@ -18,8 +18,11 @@ LONGEST_GAP_S = 0.12
 """Poses farther apart than this are not joined: in between, nobody saw the body."""
 DEEPEST_WITHIN_S = 0.9
 """The deepest point after a landing is looked for this long, or until the next take-off."""
+SHORTEST_CONTACT_S = 0.08
+"""A foot that was seen to come or go stood at least this long, as in a sprint."""
 START_LEVEL_S = 0.25
 SAME_MOMENT_S = 1e-6
+FEET: tuple[Foot, ...] = ("left", "right")
 HIPS = [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
 
 
@@ -53,6 +56,16 @@ class HipCurve:
     height: Floats
     """Shape (T,), up positive; NaN where the hips are not seen."""
     unit: Literal["cm", "pixels"]
+
+
+def no_track(width_px: int, height_px: int) -> PoseTrack:
+    """Give a track without any row: nobody was seen."""
+    marks = len(Landmark)
+    return PoseTrack(
+        frame_index=np.empty(0, np.int64), file_time_s=np.empty(0),
+        px=np.empty((0, marks, 2)), visibility=np.empty((0, marks)),
+        world_m=np.empty((0, marks, 3)), width_px=width_px, height_px=height_px,
+    )  # fmt: skip
 
 
 def pose_at(track: PoseTrack, row_time_s: Floats, *, at_s: float) -> tuple[Floats, Floats]:
@@ -109,6 +122,10 @@ def list_spans(contacts: Sequence[Contact], *, foot: Foot) -> tuple[Span, ...]:
         end_s = _instant_s(contact.end, otherwise=np.inf if last else None)
         if contact.start is not None and left_s is not None:
             spans.append(Span("air", left_s, contact.start.time_s))
+        if start_s is None and contact.end is not None:
+            start_s = contact.end.time_s - SHORTEST_CONTACT_S
+        if end_s is None and contact.start is not None:
+            end_s = contact.start.time_s + SHORTEST_CONTACT_S
         if start_s is not None and end_s is not None:
             spans.append(Span("ground", start_s, end_s))
         left_s = None if contact.end is None else contact.end.time_s

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import cv2
@@ -12,19 +12,19 @@ from numpy.typing import NDArray
 from measure.io.draw import (
     FINE_BITS,
     SIGN_COLOURS,
-    Colour,
     draw_event_sign,
     draw_line,
-    draw_text,
-    text_width_px,
 )
+from measure.io.lettering import Colour, draw_text, text_width_px
 from measure.io.moments import Event, HipCurve, Span
 from measure.types import Floats, Foot
 
 Bytes = NDArray[np.uint8]
 
 TICK_STEPS = (1.0, 2.0, 5.0)
+SHORTEST_RANGE_S = 0.01
 EMPTY_RANGE = (-1.0, 1.0)
+BARS_SAID = "L, R: the foot is on the ground (bar) or in the air (line)"
 EVENT_NAMES = {"take_off": "take-off", "landing": "landing", "deepest": "deepest"}
 
 
@@ -35,6 +35,8 @@ class Story:
     hip: HipCurve
     spans: Mapping[Foot, tuple[Span, ...]]
     events: tuple[Event, ...]
+    ends_s: tuple[float, float]
+    """First and last moment of the clip."""
     marks_s: tuple[float, ...] = ()
     """Moments at which the marks of a sprint are passed."""
     time_name: str = "Time, s"
@@ -132,13 +134,13 @@ def draw_strip(story: Story, *, width_px: int, height_px: int) -> tuple[Bytes, A
     picture = np.full((height_px, width_px, 3), DARK.ground, np.uint8)
     size = height_px / 7
     axes = Axes(
-        2.0 * size, 1.0 * size, width_px - 0.7 * size, 0.62 * height_px,
+        1.4 * size, 1.0 * size, width_px - 0.7 * size, 0.56 * height_px,
         _time_range(story), _height_range(story.hip.height),
     )  # fmt: skip
     zero = axes.at(np.array(axes.x_range), np.array([0.0, 0.0]))
     draw_line(picture, zero[0], zero[1], colour=DARK.faint)
     _draw_contents(picture, axes, story, paper=DARK, size=size)
-    _draw_bars(picture, axes, story, paper=DARK, top=0.68 * height_px, high=0.28 * height_px)
+    _draw_bars(picture, axes, story, paper=DARK, top=0.62 * height_px, high=0.36 * height_px)
     return picture, axes
 
 
@@ -146,7 +148,8 @@ def draw_cursor(picture: Bytes, axes: Axes, *, at_s: float) -> None:
     """Draw the present moment into a strip."""
     x = float(axes.at(np.array(at_s), np.array(0.0))[0])
     low = float(picture.shape[0])
-    for colour, width in (((0, 0, 0), 6), ((255, 230, 0), 3)):
+    thin = max(1, round(low / 70))
+    for colour, width in (((0, 0, 0), 2 * thin), ((255, 230, 0), thin)):
         draw_line(picture, np.array([x, 0.0]), np.array([x, low]), colour=colour, width_px=width)
 
 
@@ -167,14 +170,13 @@ def pick_ticks(low: float, high: float, *, most: int) -> Floats:
     rough = (high - low) / most
     power = 10.0 ** np.floor(np.log10(rough))
     step = next((s * power for s in TICK_STEPS if s * power >= rough), 10 * power)
-    return np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1) * step
+    numbers = np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1)
+    return np.asarray(numbers * step + 0.0, dtype=np.float64)  # + 0.0 makes no -0 of 0
 
 
 def _time_range(story: Story) -> tuple[float, float]:
-    times = story.hip.time_s
-    if times.size < 2:
-        return (0.0, 1.0)
-    return float(times[0]), float(times[-1])
+    first_s, last_s = story.ends_s
+    return first_s, max(last_s, first_s + SHORTEST_RANGE_S)
 
 
 def _height_range(height: Floats) -> tuple[float, float]:
@@ -220,11 +222,12 @@ def _draw_legend(picture: Bytes, story: Story, at: tuple[float, float], *, size:
         draw_text(picture, name, (x + 1.5 * size, y), capital_px=0.85 * size, colour=LIGHT.ink,
                   outlined=False)  # fmt: skip
         x += 3.2 * size + text_width_px(name, capital_px=0.85 * size)
+    if any(story.spans.values()):
+        draw_text(picture, BARS_SAID, (x, y), capital_px=0.85 * size, colour=LIGHT.ink,
+                  outlined=False)  # fmt: skip
 
 
-def _draw_contents(
-    picture: Bytes, axes: Axes, story: Story, *, paper: Paper, size: float
-) -> None:
+def _draw_contents(picture: Bytes, axes: Axes, story: Story, *, paper: Paper, size: float) -> None:
     """Draw the curve and, on it, the events."""
     hip = story.hip
     for event in story.events:
@@ -265,8 +268,8 @@ def _draw_bars(
     for number, (foot, spans) in enumerate(story.spans.items()):
         middle = top + (number + 0.5) * row_px
         colour = paper.feet[foot]
-        label_px = 0.55 * row_px
-        draw_text(picture, foot[0].upper(), (axes.left - 1.6 * label_px, middle + label_px / 2),
+        label_px = 0.62 * row_px
+        draw_text(picture, foot[0].upper(), (axes.left - 1.5 * label_px, middle + label_px / 2),
                   capital_px=label_px, colour=colour, outlined=False)  # fmt: skip
         for span in spans:
             ends_s = np.clip([span.start_s, span.end_s], *axes.x_range)
