@@ -7,3 +7,7 @@ from measure.errors import FlightmarkError
 
 class HistoryFailed(FlightmarkError):
     """The history could not be opened, read or written; what it held before is untouched."""
+
+
+class StoreFailed(FlightmarkError):
+    """A clip or track could not be kept or fetched; what was kept before is untouched."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 FOLDER_VARIABLE = "FLIGHTMARK_DATA"
 DATABASE_VARIABLE = "FLIGHTMARK_DATABASE"
+STORE_VARIABLE = "FLIGHTMARK_STORE"
 HISTORY_FILE = "history.sqlite"
 
 
@@ -28,3 +29,8 @@ def sqlite_url(folder: Path) -> str:
 def history_url() -> str:
     """Give the address of the history: ``FLIGHTMARK_DATABASE``, else a file in the data folder."""
     return os.environ.get(DATABASE_VARIABLE) or sqlite_url(data_folder())
+
+
+def store_address() -> str:
+    """Give the place of clips and tracks: ``FLIGHTMARK_STORE``, else beside the history."""
+    return os.environ.get(STORE_VARIABLE) or str((data_folder() / "store").resolve())
