@@ -5,6 +5,7 @@ A proposal is never a measurement: a person confirms it and says its distance.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
@@ -27,12 +28,15 @@ HEIGHT_SHARES = (0.006, 0.07)
 ASPECTS = (0.35, 2.2)
 """A cone's width over its height."""
 LEAST_FILL = 0.3
+MOST_CROWDED = 3.0
+"""Other things that stand out about a cone, in areas of the cone."""
 FOOT_ROWS_SHARE = 0.25
 """The lowest part of a cone, from which its middle is taken."""
 FOOT_DEPTH_SHARE = 0.06
 """The middle of the foot lies this share of the cone's height above its lowest edge."""
 ROW_TOLERANCE_PX = 3.0
 SIZE_RATIO = 1.8
+SAME_COLOUR = 16.0
 FEWEST_IN_ROW = 3
 STEEPEST_ROW = 0.3
 
@@ -45,6 +49,8 @@ class MarkProposal:
     """Where it meets the ground, upright edge-based pixels."""
     height_px: float
     kind: Literal["cone", "marker"]
+    colour_ab: tuple[float, float] = (0.0, 0.0)
+    """A cone's mean colour, CIE Lab a and b."""
     number: int | None = None
     """Number of a printed marker."""
 
@@ -79,9 +85,9 @@ def find_markers(rgb: Bytes) -> tuple[MarkProposal, ...]:
         # cv2 puts a pixel's centre on whole numbers, this package on halves.
         points = square.reshape(4, 2).astype(np.float64) + 0.5
         low = points[np.argsort(points[:, 1])[-2:]].mean(axis=0)
-        found.append(MarkProposal(
-            (float(low[0]), float(low[1])), float(np.ptp(points[:, 1])), "marker", int(number)
-        ))  # fmt: skip
+        height_px = float(np.ptp(points[:, 1]))
+        foot_px = (float(low[0]), float(low[1]))
+        found.append(MarkProposal(foot_px, height_px, "marker", number=int(number)))
     return tuple(sorted(found, key=lambda mark: mark.px[0]))
 
 
@@ -108,25 +114,37 @@ def find_cones(rgb: Bytes) -> tuple[MarkProposal, ...]:
     bridge = max(3, round(5 * height / 1080)) | 1
     joined = cv2.morphologyEx(strange, cv2.MORPH_CLOSE, np.ones((bridge, 3), np.uint8))
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    sums = np.asarray(cv2.integral(joined), dtype=np.int32)
     low, high = (share * height for share in HEIGHT_SHARES)
     found = []
     for label in range(1, count):
         left, top, wide, tall, area = (int(v) for v in boxes[label])
         if not low <= tall <= high or not ASPECTS[0] <= wide / tall <= ASPECTS[1]:
             continue
-        if area >= LEAST_FILL * wide * tall:
+        alone = _crowd(sums, left, top, wide, tall) - area < MOST_CROWDED * area
+        if alone and area >= LEAST_FILL * wide * tall:
             part = labels[top : top + tall, left : left + wide] == label
-            found.append(_cone(part, left, top))
+            colour = lab[top : top + tall, left : left + wide, 1:][part & (
+                strange[top : top + tall, left : left + wide] > 0)]  # fmt: skip
+            found.append(_cone(part, left, top, colour))
     return tuple(sorted(found, key=lambda mark: mark.px[0]))
 
 
-def _cone(part: NDArray[np.bool_], left: int, top: int) -> MarkProposal:
+def _crowd(sums: NDArray[np.int32], left: int, top: int, wide: int, tall: int) -> int:
+    """How much stands out within three heights of a patch: leaves stand among leaves."""
+    x0, y0 = max(left - 3 * tall, 0), max(top - 3 * tall, 0)
+    x1 = min(left + wide + 3 * tall, sums.shape[1] - 1)
+    y1 = min(top + 4 * tall, sums.shape[0] - 1)
+    return int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0])
+
+
+def _cone(part: NDArray[np.bool_], left: int, top: int, colour: Bytes) -> MarkProposal:
     tall = part.shape[0]
     foot = part[-max(2, round(FOOT_ROWS_SHARE * tall)) :]
     middle = float(np.average(np.arange(part.shape[1]) + 0.5, weights=foot.sum(axis=0)))
-    return MarkProposal(
-        (left + middle, top + tall * (1 - FOOT_DEPTH_SHARE)), float(tall), "cone"
-    )
+    a, b = colour.mean(axis=0)
+    foot_px = (left + middle, top + tall * (1 - FOOT_DEPTH_SHARE))
+    return MarkProposal(foot_px, float(tall), "cone", (float(a), float(b)))
 
 
 def _in_rows(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
@@ -140,7 +158,7 @@ def _in_rows(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
 
 
 def _best_row(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
-    """Most cones of about one size on one straight line; the longest row of equals."""
+    """Most cones of one colour and about one size on one line; the longest of equals."""
     best: tuple[MarkProposal, ...] = ()
     for one, other in combinations(cones, 2):
         (x0, y0), (x1, y1) = one.px, other.px
@@ -150,6 +168,7 @@ def _best_row(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
         row = tuple(
             cone for cone in cones
             if abs(cone.px[1] - y0 - slope * (cone.px[0] - x0)) < ROW_TOLERANCE_PX
+            and math.dist(cone.colour_ab, one.colour_ab) < SAME_COLOUR
             and 1 / SIZE_RATIO < cone.height_px / one.height_px < SIZE_RATIO
         )  # fmt: skip
         if (len(row), _span(row)) > (len(best), _span(best)):

@@ -32,6 +32,7 @@ MARGIN_M = 3.0
 LOWEST_M, HIGHEST_M = 0.05, 1.9
 NOISE_FACTOR = 7.0
 LEAST_CHANGE = 6.0
+EDGE_WEIGHT = 0.3
 STILL_CAMERA_PX = 0.25
 WIDEST_PAN_SHARE = 0.05
 """Of the picture's width: farther, and the lane's ends leave the picture."""
@@ -48,8 +49,8 @@ class MotionMap:
     distance_m: Floats
     """Middle of each bin along the lane, shape (B,)."""
     moving_m2: Floats
-    """Area that differs from both the picture before and the one after, shape (T, B), square
-    metres at the runner's distance."""
+    """Area that differs from the pictures before and after, shape (T, B), square metres at the
+    runner's distance."""
     camera_still: bool
     """False where the background moved by more than a quarter of a pixel."""
     still_rgb: Bytes
@@ -177,12 +178,18 @@ class _Band:
         return np.asarray(cv2.blur(grey[self._top : self._bottom], (3, 3)), dtype=np.uint8)
 
     def moving_m2(self, before: Bytes, at: Bytes, after: Bytes) -> Floats:
-        """Area in each bin that differs from the picture before and from the one after."""
+        """Area in each bin that differs from the picture before, from the one after, or both.
+
+        What differs from both is where the body is now; a slow body in one colour shows only
+        its edges, each in one of the two.
+        """
         steps = cv2.absdiff(before, at), cv2.absdiff(at, after)
         # Most of the band stands still: its mean step, large ones cut, is the film's noise.
         noise = max(float(np.mean(np.minimum(step, 2 * LEAST_CHANGE))) for step in steps)
-        moving = np.minimum(*steps) > max(LEAST_CHANGE, NOISE_FACTOR * noise)
-        by_column = (moving.sum(axis=0) * self._pixel_m2)[self._seen]
+        before_it, after_it = (step > max(LEAST_CHANGE, NOISE_FACTOR * noise) for step in steps)
+        both, one = before_it & after_it, before_it ^ after_it
+        moving = both.sum(axis=0) + EDGE_WEIGHT * one.sum(axis=0)
+        by_column = (moving * self._pixel_m2)[self._seen]
         bins = self._bin[self._seen].astype(int)
         area_m2 = np.bincount(bins, by_column, minlength=self.distance_m.size)
         return np.asarray(area_m2, dtype=np.float64)

@@ -35,7 +35,7 @@ class RunnerSettings:
     """A hip's path is smooth: more poses moved the marks by 0.1 ms."""
     before_s: float = 0.9
     """Followed from this long before the run begins."""
-    start_window_s: tuple[float, float] = (-0.9, 0.5)
+    start_window_s: tuple[float, float] = (-0.9, 0.6)
     """Pictures kept about the run's beginning, to find the first movement."""
     start_box_m: tuple[float, float, float, float] = (-1.4, 1.4, -0.1, 1.9)
     """Kept of them: behind, ahead, below, above the place of rest on the ground."""

@@ -40,10 +40,10 @@ Progress = Callable[[float], None]
 FEWEST_POSES = 8
 LEAST_SEEN_SHARE = 0.5
 WRONG_WAY_M = 2.0
-WRONG_LINE_M = 0.35
+WRONG_LINE_M = 0.15
 """Feet read this far above or below the ground run on another line than the lane file says."""
 START_SET_RULE = "set_by_hand"
-UNDER_WAY_S = 0.3
+UNDER_WAY_S = 0.6
 MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
 STRIDE_IN_S = 0.3
 

@@ -15,18 +15,21 @@ Floats = NDArray[np.float64]
 START_RULE = "first_movement"
 """Stored with every start: the first movement of any part of the body out of the set position.
 Comparable with itself only."""
-LOUD_SHARE = 0.05
+LOUD_SHARE = 0.04
 """Of the largest change: a movement that has certainly begun."""
 FLAT_SHARE = 0.02
 """Of the steepest growth on the way there: slower growth is no movement yet. A key frame of the
 encoder is a step with a flat part after it, so it ends the way back."""
 NOISE_SPREADS = 3.0
 """Of the growth long before: less is noise."""
+UNDER_WAY_SHARE = 0.4
+RISE_S = 0.3
+"""From the loud change to `UNDER_WAY_SHARE` of the largest."""
 STILL_S = 0.25
 """How long the set position must have been still."""
 LOUDEST_STILL_SHARE = 0.4
 """A set position that changes by this share of the loud change is not still."""
-SIGMA_S = 0.010
+SIGMA_S = 0.012
 """Of the rule itself: bodies do not begin to move alike."""
 SIGMA_FRAMES = 0.25
 
@@ -64,16 +67,23 @@ def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> In
         return _refused("The athlete is not seen still before the run.")
     if np.ptp(change[before]) > LOUDEST_STILL_SHARE * (change[loud] - change[quiet]):
         return _refused("The athlete moves or sways before the run begins.")
+    if not _rises_at_once(time_s[loud:], change[loud:]):
+        return _refused("The athlete moves or sways before the run begins.")
     first_s, scatter_s = _drawn_back(time_s[quiet : loud + 1], change[quiet : loud + 1])
     first_s = float(np.clip(first_s, time_s[quiet] - interval_s, time_s[loud]))
-    sigma_s = float(np.sqrt(SIGMA_S**2 + (SIGMA_FRAMES * interval_s) ** 2 + scatter_s**2))
+    growth = (change[loud] - change[quiet]) / (time_s[loud] - time_s[quiet])
+    noise_s = float(np.std(change[before])) / growth
+    frame_s = SIGMA_FRAMES * interval_s
+    sigma_s = float(np.linalg.norm([SIGMA_S, frame_s, scatter_s, noise_s]))
     return Instant(first_s, sigma_s)
 
 
 def _quiet_and_loud(change: Floats) -> tuple[int, int]:
     """Last picture before the growth, and the first that has certainly moved."""
     quietest = float(np.percentile(change, 10))
-    loud = int(np.argmax(change > quietest + LOUD_SHARE * (change.max() - quietest)))
+    # The rise that lasts: what fades again before it was noise, or a fidget.
+    level = quietest + LOUD_SHARE * (change.max() - quietest)
+    loud = min(int(np.flatnonzero(change <= level)[-1]) + 1, change.size - 1)
     growth = np.diff(change[: loud + 1])
     if growth.size == 0:
         return 0, 0
@@ -83,6 +93,12 @@ def _quiet_and_loud(change: Floats) -> tuple[int, int]:
     while quiet > 0 and growth[quiet - 1] > flat:
         quiet -= 1
     return quiet, loud
+
+
+def _rises_at_once(time_s: Floats, change: Floats) -> bool:
+    """Whether the change goes on to most of a body soon; a sway or a moved camera does not."""
+    under_way = change > UNDER_WAY_SHARE * change.max()
+    return bool(time_s[int(np.argmax(under_way))] - time_s[0] < RISE_S)
 
 
 def _drawn_back(time_s: Floats, change: Floats) -> tuple[float, float]:

@@ -49,3 +49,11 @@ def test_swaying_before_the_start_is_refused() -> None:
     sway = 0.02 * (1 + np.sin(2 * np.pi * 3 * time_s))
     said = find_first_movement(time_s, growing(time_s, 0.8) + sway, about_s=1.3)
     assert isinstance(said, Refused)
+
+
+def test_a_picture_that_shifts_long_before_the_run_is_refused() -> None:
+    time_s = np.arange(0, 1.6, 1 / 60)
+    shifted = 0.02 * ((time_s > 0.5) & (time_s <= 1.0)) + growing(time_s, 0.95)
+    said = find_first_movement(time_s, shifted, about_s=1.5)
+    assert isinstance(said, Refused)
+    assert "before the run" in said.reason
