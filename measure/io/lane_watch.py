@@ -23,7 +23,7 @@ AGREE_PX = 4.0
 """Cones of a nudged phone all move alike within this, for a picture 1920 pixels wide."""
 STILL_PX = 2.5
 """Smaller shifts are how well cones are found and clicked."""
-LEAST_SEEN_SHARE = 0.6
+LEAST_SEEN_SHARE = 0.5
 FEWEST_SEEN = 3
 
 
