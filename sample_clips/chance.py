@@ -11,6 +11,8 @@ import numpy as np
 from sample_clips.body import Body, Sex
 from sample_clips.camera import Camera
 from sample_clips.checks import check_motion
+from sample_clips.exercises.hops import HopStyle, hop_off_a_box
+from sample_clips.exercises.single_leg import OneLegStyle, jump_from_one_leg
 from sample_clips.exercises.stages import Arms, CannotMove
 from sample_clips.exercises.vertical import JumpStyle, jump_vertically
 from sample_clips.feet import Leaving, Meeting, Swing
@@ -47,7 +49,7 @@ def draw_meeting(rng: Rng) -> Meeting:
     kind = rng.random()
     if kind < 0.68:
         return Meeting(
-            float(rng.uniform(0.15, 0.6)), float(rng.uniform(0, 0.15)),
+            float(rng.uniform(0.3, 0.8)), float(rng.uniform(0, 0.15)),
             float(rng.uniform(0.035, 0.09)), float(rng.uniform(0.012, 0.03)),
         )  # fmt: skip
     if kind < 0.84:
@@ -77,7 +79,7 @@ def draw_jump_style(rng: Rng, body: Body, *, rise_m: float | None = None) -> Jum
         sink_m=float(rng.uniform(0.16, 0.34)) * size,
         landing_sink_m=float(0.09 + 0.22 * stiff) * size * (0.7 + 0.6 * math.sqrt(rise_m / 0.45)),
         knee_take_off_deg=float(rng.uniform(10, 24)),
-        knee_landing_deg=float(rng.uniform(12, 30) if rng.random() < 0.7 else rng.uniform(35, 62)),
+        knee_landing_deg=float(rng.uniform(9, 22) if rng.random() < 0.75 else rng.uniform(30, 58)),
         drift_mps=float(rng.normal(0.05, 0.12)),
         stance_m=float(rng.uniform(0.09, 0.17)) * size,
         toes_out_rad=float(rng.uniform(0.0, 0.3)),
@@ -95,7 +97,7 @@ def draw_jump_style(rng: Rng, body: Body, *, rise_m: float | None = None) -> Jum
         lag_s=float(rng.exponential(0.008)),
         hold_s=float(rng.uniform(0.1, 0.6)),
         rise_again_s=float(rng.uniform(0.6, 1.0)),
-        stand_s=float(rng.uniform(0.5, 1.0)),
+        stand_s=float(rng.uniform(0.4, 0.7)),
         stagger_m=float(rng.normal(0, 0.02)),
         seed=int(rng.integers(1 << 30)),
     )  # fmt: skip
@@ -133,7 +135,7 @@ def draw_camera(rng: Rng, motion: Motion, *, view: str, portrait: bool = False) 
 
 def draw_recording(rng: Rng, *, rate_hz: float | None = None) -> Recording:
     """A phone's settings at random: mostly 60 and 30 per second."""
-    rate = rate_hz or float(rng.choice([60, 60, 60, 60, 30, 30, 30, 120, 240]))
+    rate = rate_hz or float(rng.choice([60, 60, 60, 60, 60, 30, 30, 30, 30, 120]))
     exposure = min(1 / float(rng.uniform(100, 500)), 0.8 / rate)
     base = Recording(
         rate, rate, exposure_s=exposure, noise=float(rng.uniform(1.0, 4.0)),
@@ -157,8 +159,87 @@ def vertical(rng: Rng, body: Body) -> Motion:
     return jump_vertically(body, draw_jump_style(rng, body))
 
 
+def drop_hops(rng: Rng, body: Body) -> Motion:
+    """Three to five hops off a box."""
+    count, size = int(rng.integers(3, 6)), body.stature_m / 1.72
+    rise, stay = rng.uniform(0.08, 0.28), rng.uniform(0.15, 0.28)
+    leaving = draw_leaving(rng)
+    return hop_off_a_box(
+        body,
+        HopStyle(
+            rises_m=tuple(float(rise * rng.uniform(0.85, 1.15)) for _ in range(count)),
+            contacts_s=tuple(float(stay * rng.uniform(0.92, 1.1)) for _ in range(count)),
+            box_m=float(rng.uniform(0.15, 0.35)) * size,
+            wait_s=float(rng.uniform(0.3, 0.6)),
+            forward_mps=float(rng.uniform(0.5, 1.1)),
+            knee_take_off_deg=float(rng.uniform(12, 24)),
+            knee_landing_deg=float(rng.uniform(18, 36)),
+            stance_m=float(rng.uniform(0.08, 0.14)) * size,
+            toes_out_rad=float(rng.uniform(0, 0.25)),
+            lean=float(rng.uniform(0.06, 0.2)),
+            heel_up_rad=float(rng.choice([0.0, 0.1, 0.2])),
+            arms=Arms(bool(rng.random() < 0.3), float(rng.normal(0, 0.12)),
+                      float(rng.uniform(0.3, 0.7))),
+            meeting=Meeting(float(rng.uniform(0.2, 0.5)), float(rng.uniform(0, 0.1)),
+                            float(rng.uniform(0.03, 0.06)), 0.015),
+            leaving=replace(leaving, rear_s=min(0.55 * stay, 0.12)),
+            swing=Swing(float(rng.uniform(0, 0.1)), float(rng.uniform(0.4, 0.8))),
+            landing_sink_m=float(rng.uniform(0.12, 0.25)) * size,
+            hold_s=float(rng.uniform(0.2, 0.5)),
+            stand_s=float(rng.uniform(0.4, 0.8)),
+            lag_s=float(rng.exponential(0.003)),
+        ),
+    )  # fmt: skip
+
+
+def single_leg_vertical(rng: Rng, body: Body) -> Motion:
+    """A jump on one leg, mostly held."""
+    size = body.stature_m / 1.72
+    lost = float(rng.uniform(0.5, 1.0)) if rng.random() < 0.35 else None
+    return jump_from_one_leg(
+        body,
+        OneLegStyle(
+            side=str(rng.choice(["left", "right"])),
+            rise_m=float(rng.uniform(0.06, 0.22)),
+            wait_s=float(rng.uniform(0.6, 0.9)),
+            sink_s=float(rng.uniform(0.4, 0.6)),
+            sink_m=float(rng.uniform(0.10, 0.2)) * size,
+            landing_sink_m=float(rng.uniform(0.07, 0.17)) * size,
+            knee_take_off_deg=float(rng.uniform(12, 24)),
+            knee_landing_deg=float(rng.uniform(14, 32)),
+            drift_mps=float(rng.normal(0.04, 0.08)),
+            lean_bottom=float(rng.uniform(0.3, 0.6)),
+            lean_landing=float(rng.uniform(0.2, 0.5)),
+            roll_rad=float(rng.uniform(-0.02, 0.12)),
+            knees_in_rad=float(rng.normal(0.08, 0.2)),
+            free_knee_rad=float(rng.uniform(1.0, 1.7)),
+            free_hip_rad=float(rng.uniform(0.2, 0.8)),
+            wobble_m=float(abs(rng.normal(0, 0.015))) if lost is None else 0.03,
+            lost_after_s=lost,
+            arms=Arms(bool(rng.random() < 0.3), float(rng.normal(0, 0.2)),
+                      float(rng.uniform(0.4, 0.9))),
+            meeting=Meeting(float(rng.uniform(0.2, 0.55)), float(rng.uniform(0, 0.12))),
+            leaving=draw_leaving(rng),
+            stand_s=float(rng.uniform(0.8, 1.4)),
+            seed=int(rng.integers(1 << 30)),
+        ),
+    )  # fmt: skip
+
+
+def turn_jump(rng: Rng, body: Body) -> Motion:
+    """A countermovement jump with a quarter turn."""
+    style = draw_jump_style(rng, body)
+    turn = float(rng.choice([-1, 1])) * math.radians(float(rng.normal(90, 6)))
+    return jump_vertically(
+        body, replace(style, turn_rad=turn, stagger_m=0.0, rise_m=max(style.rise_m, 0.15))
+    )
+
+
 CHOICES: dict[str, tuple[Choose, tuple[str, ...]]] = {
     "vertical": (vertical, ("side", "side", "front", "oblique")),
+    "drop_hops": (drop_hops, ("side",)),
+    "single_leg_vertical": (single_leg_vertical, ("side", "front")),
+    "turn_jump": (turn_jump, ("front",)),
 }
 
 
@@ -193,6 +274,7 @@ def _try_scenario(kind: str, seed: int, rng: Rng, rate_hz: float | None) -> Scen
         name=f"{kind}_{view}_{seed}", exercise=kind, view=view, motion=motion, look=look,
         place=draw_place(rng), camera=draw_camera(rng, motion, view=view, portrait=portrait),
         recording=recording, lens_blur_px=float(rng.uniform(0.45, 0.8)), seed=seed,
+        start_s=float(rng.uniform(0.2, 0.4)) if kind == "vertical" else 0.0,
     )  # fmt: skip
 
 

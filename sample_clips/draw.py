@@ -7,10 +7,12 @@ nobody has seen.
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 
+from sample_clips.catalogue import ENTRIES, sample_scenario
 from sample_clips.chance import CHOICES, draw_scenario
-from sample_clips.scenario import write_clip
+from sample_clips.scenario import Scenario, write_clip
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -22,10 +24,19 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--count", type=int, default=1, help="how many of each, with --seed")
     parser.add_argument("--rate", type=float, help="capture rate, with --seed")
     wanted = parser.parse_args(arguments)
+    for scenario in _scenarios(wanted):
+        print(write_clip(scenario, wanted.folder), flush=True)
+
+
+def _scenarios(wanted: argparse.Namespace) -> Iterator[Scenario]:
+    if wanted.seed is None:
+        for entry in ENTRIES:
+            if wanted.only in (None, entry.exercise):
+                yield sample_scenario(entry)
+        return
     for kind in [wanted.only] if wanted.only else CHOICES:
         for number in range(wanted.count):
-            scenario = draw_scenario(kind, (wanted.seed or 0) + number, rate_hz=wanted.rate)
-            print(write_clip(scenario, wanted.folder), flush=True)
+            yield draw_scenario(kind, wanted.seed + number, rate_hz=wanted.rate)
 
 
 if __name__ == "__main__":

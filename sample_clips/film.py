@@ -82,7 +82,7 @@ def add_noise(pictures: Iterator[Bytes], recording: Recording) -> Iterator[Bytes
         here = pool[y : y + height, x : x + width]
         if rng.random() < 0.5:
             here = here[:, ::-1]
-        yield cv2.add(picture.astype(np.int16), here).clip(0, 255).astype(np.uint8)
+        yield cv2.add(picture, np.ascontiguousarray(here), dtype=cv2.CV_8U)
 
 
 def write_film(path: Path, pictures: Iterator[Bytes], *, times_s: Floats, recording: Recording) -> int:

@@ -48,8 +48,9 @@ def _skull(centre: Floats, axes: tuple[Floats, ...], size: float, look: Look) ->
     )  # fmt: skip
     height = np.repeat((level[1:] + level[:-1]) / 2, SIDES_COUNT)
     angle = np.tile(2 * np.pi * (np.arange(SIDES_COUNT) + 1) / SIDES_COUNT, RINGS - 1)
-    hair = (height > 0.62) | ((np.sin(angle) < 0.15) & (height > -0.15 - 0.3 * np.cos(angle) ** 2))
-    hair |= (np.sin(angle) < -0.35) & (height > -0.5)
+    back = np.sin(angle) < -0.25
+    sides = (np.sin(angle) < 0.12) & (height > 0.1)
+    hair = (height > 0.62) | sides | (back & (height > -0.45))
     colours = np.where(hair[:, None], look.hair, look.skin)
     return Skin(points, ring_faces(RINGS, SIDES_COUNT), colours)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -20,7 +21,9 @@ from sample_clips.tubes import Skin
 
 Bytes = NDArray[np.uint8]
 SUB_BITS = 4
-MARGIN_PX = 14
+MARGIN_PX = 16
+RIM_PX = 4
+AT_ONCE = 20
 GAMMA = 2.2
 TO_LINEAR = (np.arange(256) / 255.0).astype(np.float32) ** GAMMA
 FROM_LINEAR = np.round(255 * (np.arange(4097) / 4096) ** (1 / GAMMA)).astype(np.uint8)
@@ -42,38 +45,82 @@ class Shot:
     seed: int = 0
 
 
+def draw_pictures(shot: Shot, times_s: Floats) -> Iterator[Bytes]:
+    """Pictures whose exposures have their middles at the times, without sensor noise."""
+    still = None if shot.camera.shake_rad else _film(shot.backdrop, shot.lens_blur_px)
+    spread = ((np.arange(shot.moments) + 0.5) / shot.moments - 0.5) * shot.exposure_s
+    for start in range(0, times_s.size, AT_ONCE):
+        middles = times_s[start : start + AT_ONCE]
+        moments = (middles[:, None] + spread).ravel()
+        solid = _solid(shot, moments)
+        for number, time_s in enumerate(middles):
+            part = slice(number * shot.moments, (number + 1) * shot.moments)
+            yield _draw(shot, float(time_s), solid.cut(part), still)
+
+
 def draw_picture(shot: Shot, time_s: float) -> Bytes:
-    """The picture whose exposure has its middle at a time, without sensor noise."""
-    spread = (np.arange(shot.moments) + 0.5) / shot.moments - 0.5
-    times = time_s + spread * shot.exposure_s
-    joints = shot.motion.joints(times)
+    """One picture."""
+    return next(draw_pictures(shot, np.array([time_s])))
+
+
+@dataclass(frozen=True)
+class _Solid:
+    """The athlete at some moments, as she lies in the picture."""
+
+    times_s: Floats
+    joints: Joints
+    pixels: Floats
+    depth: Floats
+    faces: NDArray[np.intp]
+    tones: Floats
+
+    def cut(self, part: slice) -> _Solid:
+        joints = {name: place[part] for name, place in self.joints.items()}
+        return _Solid(
+            self.times_s[part], joints, self.pixels[part], self.depth[part], self.faces,
+            self.tones[part],
+        )  # fmt: skip
+
+
+def _solid(shot: Shot, times_s: Floats) -> _Solid:
+    joints = shot.motion.joints(times_s)
     skins = athlete_skins(joints, shot.motion.body, shot.look, seed=shot.seed)
     points, faces, colours = merged(skins)
-    pixels, depth = shot.camera.project(points, times)
-    shades = _shades(points, faces, shot.place)
-    backdrop = _backdrop(shot, time_s)
-    box = _box(pixels, shot, joints, times)
+    pixels, depth = shot.camera.project(points, times_s)
+    tones = (colours * _shades(points, faces, shot.place)).astype(np.float32)
+    return _Solid(times_s, joints, pixels, depth, faces, tones)
+
+
+def _draw(shot: Shot, time_s: float, solid: _Solid, still: Bytes | None) -> Bytes:
+    backdrop = shot.backdrop if still is not None else _turned_backdrop(shot, time_s)
+    picture = still.copy() if still is not None else _film(backdrop, shot.lens_blur_px)
+    box = _box(solid, shot)
     if box is None:
-        return _film(backdrop, shot.lens_blur_px)
+        return picture
     left, top, right, bottom = (OVER * edge for edge in box)
     patch = backdrop[top:bottom, left:right]
-    light = shadow_light(joints, shot, times, box)
+    light = shadow_light(solid.joints, shot, solid.times_s, box)
     patch = np.clip(patch * light[..., None], 0, 255).astype(np.uint8)
+    painted = _film(_exposed(patch, solid, np.array([left, top])), shot.lens_blur_px)
+    # The blur is wrong at the patch's rim, where it is the backdrop's anyway.
+    rim = RIM_PX
+    inner = painted[rim:-rim, rim:-rim]
+    picture[box[1] + rim : box[3] - rim, box[0] + rim : box[2] - rim] = inner
+    return picture
+
+
+def _exposed(patch: Bytes, solid: _Solid, corner: Floats) -> Bytes:
+    """Mean light over the moments on a patch of the backdrop."""
     total = np.zeros(patch.shape, np.float32)
-    shift = np.array([left, top])
-    for k in range(shot.moments):
+    count = solid.times_s.size
+    for k in range(count):
         # Each moment is a little displaced, so that edges are smoothed as well.
-        wobble = (np.array([(0.3 * k) % 1, (0.7 * k) % 1]) - 0.5) * 0.9
-        spots = pixels[k] * OVER - 0.5 - shift
-        total += cv2.LUT(
-            paint_faces(patch.copy(), spots + wobble, depth[k], faces, colours * shades[k]),
-            TO_LINEAR,
-        )
-    linear = total / shot.moments
-    painted = FROM_LINEAR[np.clip(linear * 4096 + 0.5, 0, 4096).astype(np.uint16)]
-    picture = backdrop.copy()
-    picture[top:bottom, left:right] = painted
-    return _film(picture, shot.lens_blur_px)
+        wobble = (np.array([(0.3 * k) % 1, (0.7 * k) % 1]) - 0.4) * 0.9
+        spots = solid.pixels[k] * OVER - 0.5 - corner + wobble
+        painted = paint_faces(patch.copy(), spots, solid.depth[k], solid.faces, solid.tones[k])
+        total += cv2.LUT(painted, TO_LINEAR)
+    steps = (total * (4096 / count) + 0.5).astype(np.uint16)
+    return FROM_LINEAR[np.minimum(steps, 4096)]
 
 
 def merged(skins: list[Skin]) -> tuple[Floats, NDArray[np.intp], Floats]:
@@ -119,9 +166,7 @@ def paint_faces(
     return canvas
 
 
-def _backdrop(shot: Shot, time_s: float) -> Bytes:
-    if not shot.camera.shake_rad:
-        return shot.backdrop
+def _turned_backdrop(shot: Shot, time_s: float) -> Bytes:
     scale = np.diag([OVER, OVER, 1.0])
     turn = scale @ shot.camera.picture_turn(time_s) @ np.linalg.inv(scale)
     half = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
@@ -132,20 +177,19 @@ def _backdrop(shot: Shot, time_s: float) -> Bytes:
     )
 
 
-def _box(
-    pixels: Floats, shot: Shot, joints: Joints, times: Floats
-) -> tuple[int, int, int, int] | None:
+def _box(solid: _Solid, shot: Shot) -> tuple[int, int, int, int] | None:
     """Rectangle of film pixels around the athlete and her shadow (left, top, right, bottom)."""
+    joints, times = solid.joints, solid.times_s
     floor = np.stack([joints[f"{side}_{p}"] for side in ("left", "right") for p in ("toe", "heel")])
     floor = floor.transpose(1, 0, 2) * np.array([1, 0, 1])
     shadow = floor_shadow_m(joints, shot.place).reshape(times.size, -1, 3)
     under, _ = shot.camera.project(np.concatenate([floor, shadow], 1), times)
-    every = np.concatenate([pixels.reshape(-1, 2), under.reshape(-1, 2)])
+    every = np.concatenate([solid.pixels.reshape(-1, 2), under.reshape(-1, 2)])
     low = np.floor(every.min(0)).astype(int) - MARGIN_PX
     high = np.ceil(every.max(0)).astype(int) + MARGIN_PX
     size = np.array([shot.camera.width_px, shot.camera.height_px])
     low, high = np.clip(low, 0, size), np.clip(high, 0, size)
-    if (high - low).min() < 2:
+    if (high - low).min() <= 2 * RIM_PX:
         return None
     return int(low[0]), int(low[1]), int(high[0]), int(high[1])
 

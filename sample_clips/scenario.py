@@ -15,8 +15,8 @@ from sample_clips.curves import Floats
 from sample_clips.film import Recording, add_noise, write_film
 from sample_clips.look import Look
 from sample_clips.motion import Motion
-from sample_clips.picture import Bytes, Shot, draw_picture
-from sample_clips.scene import Place, draw_backdrop
+from sample_clips.picture import Bytes, Shot, draw_pictures
+from sample_clips.scene import Place, draw_backdrop, draw_box
 from sample_clips.truth import JOINTS, joint_pixels, tell_truth
 
 
@@ -110,11 +110,21 @@ def write_clip(scenario: Scenario, folder: Path) -> Path:
 
 
 def _pictures(scenario: Scenario, times: Floats) -> Iterator[Bytes]:
-    middle = scenario.motion.path.place_m(times[len(times) // 2 : len(times) // 2 + 1])[0]
-    backdrop = draw_backdrop(scenario.place, scenario.camera, middle_m=middle)
-    shot = Shot(
-        scenario.motion, scenario.look, scenario.camera, scenario.place, backdrop,
-        scenario.recording.exposure_s, lens_blur_px=scenario.lens_blur_px, seed=scenario.seed,
+    return draw_pictures(shot_of(scenario), times)
+
+
+def shot_of(scenario: Scenario) -> Shot:
+    """Everything that the pictures need, with the empty place drawn."""
+    motion, place = scenario.motion, scenario.place
+    middle = motion.path.place_m(np.array([motion.end_s / 2]))[0]
+    backdrop = draw_backdrop(place, scenario.camera, middle_m=middle)
+    if box_m := motion.notes.get("box_m"):
+        # The front edge is a little ahead of the toes.
+        backdrop = draw_box(
+            backdrop, scenario.camera, low_m=np.array([-0.28, 0.0, -0.42]),
+            high_m=np.array([0.28, box_m, 0.015]), place=place,
+        )  # fmt: skip
+    return Shot(
+        motion, scenario.look, scenario.camera, place, backdrop, scenario.recording.exposure_s,
+        lens_blur_px=scenario.lens_blur_px, seed=scenario.seed,
     )  # fmt: skip
-    for time in times:
-        yield draw_picture(shot, float(time))

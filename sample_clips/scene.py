@@ -71,10 +71,10 @@ def draw_backdrop(place: Place, camera: Camera, *, middle_m: Floats) -> NDArray[
     """
     rng = np.random.default_rng(place.seed)
     rays = _rays(camera)
-    eye = np.array(camera.eye_m)
+    eye = np.array(camera.eye_m, np.float32)
     with np.errstate(divide="ignore", invalid="ignore"):
         to_ground = np.where(rays[..., 1] < 0, -eye[1] / rays[..., 1], np.inf)
-        normal, origin, along = _wall(place, camera, middle_m)
+        normal, origin, along = (v.astype(np.float32) for v in _wall(place, camera, middle_m))
         facing = rays @ normal
         to_wall = np.where(facing > 1e-6, (origin - eye) @ normal / facing, np.inf)
     on_ground = to_ground < to_wall
@@ -96,12 +96,36 @@ def draw_backdrop(place: Place, camera: Camera, *, middle_m: Floats) -> NDArray[
     return _lit(picture * shade[..., None], place, rng)
 
 
+def draw_box(
+    picture: NDArray[np.uint8], camera: Camera, *, low_m: Floats, high_m: Floats, place: Place
+) -> NDArray[np.uint8]:
+    """Paint a wooden box, given by two opposite corners, onto a backdrop."""
+    spots = np.array([[(low_m, high_m)[(k >> a) & 1][a] for a in range(3)] for k in range(8)])
+    faces = np.array([(0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5), (0, 2, 3, 1),
+                      (4, 5, 7, 6)])  # fmt: skip
+    pixels, _ = camera.project(spots[None], np.zeros(1))
+    middle = (low_m + high_m) / 2
+    for face in faces:
+        centre = spots[face].mean(0)
+        normal = centre - middle
+        if (np.array(camera.eye_m) - centre) @ normal <= 0:
+            continue
+        normal = normal / np.linalg.norm(normal)
+        sun = max(float(normal @ np.array(place.light)), 0.0)
+        light = place.brightness * (place.ambient + (1.1 - place.ambient) * sun)
+        tone = [min(255.0, channel * light) for channel in (95.0, 140.0, 175.0)]
+        corners = np.round((pixels[0, face] * OVER - 0.5) * 16).astype(np.int32)
+        cv2.fillConvexPoly(picture, corners, tone, cv2.LINE_AA, 4)
+        cv2.polylines(picture, [corners], True, [0.6 * c for c in tone], 2, cv2.LINE_AA, 4)
+    return picture
+
+
 def _rays(camera: Camera) -> Floats:
     width, height = camera.width_px * OVER, camera.height_px * OVER
     u = ((np.arange(width) + 0.5) / OVER - camera.width_px / 2) / camera.focal_px
     v = ((np.arange(height) + 0.5) / OVER - camera.height_px / 2) / camera.focal_px
-    seen = np.stack([*np.broadcast_arrays(u[None, :], v[:, None], 1.0)], -1)
-    rays: Floats = seen @ camera.axes()
+    seen = np.stack([*np.broadcast_arrays(u[None, :], v[:, None], 1.0)], -1).astype(np.float32)
+    rays: Floats = seen @ camera.axes().astype(np.float32)
     return rays
 
 
@@ -115,7 +139,7 @@ def _wall(place: Place, camera: Camera, middle_m: Floats) -> tuple[Floats, Float
 
 
 def _sky(rays: Floats, rng: np.random.Generator) -> Floats:
-    colour = np.array([(235, 215, 190), (225, 225, 228)][int(rng.integers(2))], float)
+    colour = np.array([(235, 215, 190), (225, 225, 228)][int(rng.integers(2))], np.float32)
     light = np.clip(1.0 - 0.5 * np.clip(rays[..., 1], 0, 1), 0.4, 1)
     return colour * light[..., None]
 

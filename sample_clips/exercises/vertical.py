@@ -74,7 +74,7 @@ def _stages(style: JumpStyle) -> list[Stage]:
         Stage(lean=style.lean_bottom, shoulder=-0.8, elbow=0.3, head=0.25),
         Stage(lean=0.12, shoulder=2.4, elbow=0.4, head=-0.1),
         Stage(lean=0.10, shoulder=2.0, elbow=0.6, head=0.1),
-        Stage(lean=style.lean_contact, shoulder=0.9, elbow=0.7, head=0.2, spread=0.3),
+        Stage(lean=style.lean_contact, shoulder=1.25, elbow=0.7, head=0.2, spread=0.3),
         Stage(lean=style.lean_landing, shoulder=0.5, elbow=0.6, head=0.25, spread=0.35,
               knees_in=style.knees_in_rad),
         stand,
