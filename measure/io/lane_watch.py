@@ -52,9 +52,8 @@ def watch_lane(rgb: Bytes, lane: Lane) -> LaneWatch | Refused:
         cannot be watched: then the lane is taken as it was marked.
     """
     marks = np.array([mark.px for mark in lane.survey.marks])
-    seen = np.array([found.px for found in (*find_markers(rgb), *find_cones(rgb))]).reshape(-1, 2)
-    scale = max(1.0, lane.width_px / 1920)
-    shift, cones = _common_shift(marks, seen, REACH_SHARE * lane.width_px, AGREE_PX * scale)
+    reach_px, scale = REACH_SHARE * lane.width_px, max(1.0, lane.width_px / 1920)
+    shift, cones = _common_shift(marks, _stands(rgb, marks, reach_px), reach_px, AGREE_PX * scale)
     matched = np.isfinite(cones[:, 0])
     if matched.sum() < max(FEWEST_SEEN, LEAST_SEEN_SHARE * len(marks)):
         return LaneWatch(lane, None)
@@ -75,6 +74,15 @@ def watch_lane(rgb: Bytes, lane: Lane) -> LaneWatch | Refused:
             f"{moved_px:.0f} px away. {again.reason}", "Mark the lane again in this clip.",
         )  # fmt: skip
     return LaneWatch(again, moved_px)
+
+
+def _stands(rgb: Bytes, marks: Floats, reach_px: float) -> Floats:
+    """Feet of cones and markers in the rows of the picture where a nudged phone may show them."""
+    top = max(0, int(marks[:, 1].min() - 2 * reach_px))
+    band = np.ascontiguousarray(rgb[top : int(marks[:, 1].max() + 2 * reach_px)])
+    found = [(x, y + top) for x, y in (mark.px for mark in (*find_markers(band), *find_cones(
+        band, picture_height_px=rgb.shape[0])))]  # fmt: skip
+    return np.array(found, dtype=np.float64).reshape(-1, 2)
 
 
 def _common_shift(

@@ -8,17 +8,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Literal
+from typing import Any, Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["MarkProposal", "find_cones", "find_markers", "propose_marks"]
+__all__ = ["MarkProposal", "draw_marker", "find_cones", "find_markers", "propose_marks"]
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 
+MARKER_COUNT = 50
 AROUND_PX = 31
 """Size of what counts as the surroundings, in a picture 1080 pixels high."""
 LEAST_CONTRAST = 16.0
@@ -74,11 +75,29 @@ def propose_marks(rgb: Bytes) -> tuple[MarkProposal, ...]:
     return _in_rows(find_cones(rgb))
 
 
+def draw_marker(number: int, *, size_px: int) -> Bytes:
+    """Draw a marker to print: black and white, shape (size_px, size_px), with its quiet border.
+
+    Stand it upright with its lower black edge on the ground, facing the phone.
+    """
+    if not 0 <= number < MARKER_COUNT:
+        raise ValueError(f"number: expected 0 to {MARKER_COUNT - 1}, got {number}")
+    border = size_px // 8
+    sheet = np.full((size_px, size_px), 255, np.uint8)
+    inside = size_px - 2 * border
+    sheet[border : border + inside, border : border + inside] = cv2.aruco.generateImageMarker(
+        _dictionary(), number, inside
+    )
+    return sheet
+
+
+def _dictionary() -> Any:
+    return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+
+
 def find_markers(rgb: Bytes) -> tuple[MarkProposal, ...]:
     """Find printed square markers (4 x 4 cells, 50 numbers); their lower edge is on the ground."""
-    detector = cv2.aruco.ArucoDetector(
-        cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    )
+    detector = cv2.aruco.ArucoDetector(_dictionary())
     corners, numbers, _ = detector.detectMarkers(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY))
     found = []
     for square, number in zip(corners, [] if numbers is None else numbers.ravel(), strict=True):
@@ -91,19 +110,21 @@ def find_markers(rgb: Bytes) -> tuple[MarkProposal, ...]:
     return tuple(sorted(found, key=lambda mark: mark.px[0]))
 
 
-def find_cones(rgb: Bytes) -> tuple[MarkProposal, ...]:
+def find_cones(rgb: Bytes, *, picture_height_px: int | None = None) -> tuple[MarkProposal, ...]:
     """Find small upright patches whose colour stands out from what is around them.
 
     Parameters
     ----------
     rgb : ndarray of shape (H, W, 3), uint8
+    picture_height_px : int, optional
+        Of the whole picture, where ``rgb`` is a part of it.
 
     Returns
     -------
     tuple of MarkProposal
         Cones, and other things of a cone's size; from left to right.
     """
-    height = rgb.shape[0]
+    height = picture_height_px or rgb.shape[0]
     lab = cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)
     around = max(3, round(AROUND_PX * height / 1080)) | 1
     surroundings = cv2.medianBlur(lab, around)
