@@ -23,8 +23,8 @@ TIME_S = np.array([0.0, 0.1, 0.15, 0.5])
 def track_of(px, time_s):
     rows, marks = px.shape[:2]
     return PoseTrack(
-        np.arange(rows), np.asarray(time_s), px, np.linspace(0.4, 1, rows)[:, None] * np.ones(marks),
-        np.zeros((rows, marks, 3)), 100, 100,
+        np.arange(rows), np.asarray(time_s), px,
+        np.linspace(0.4, 1, rows)[:, None] * np.ones(marks), np.zeros((rows, marks, 3)), 100, 100,
     )  # fmt: skip
 
 
