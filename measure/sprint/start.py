@@ -32,6 +32,10 @@ LOUDEST_STILL_SHARE = 0.4
 SIGMA_S = 0.012
 """Of the rule itself: bodies do not begin to move alike."""
 SIGMA_FRAMES = 0.25
+QUICK_RISE_S = 0.06
+GENTLE_SHARE = 0.5
+"""A gentle start, as of a shuffle, is read late: by about this share of what its rise takes
+longer than a sprint's."""
 
 
 def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> Instant | Refused:
@@ -74,7 +78,8 @@ def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> In
     growth = (change[loud] - change[quiet]) / (time_s[loud] - time_s[quiet])
     noise_s = float(np.std(change[before])) / growth
     frame_s = SIGMA_FRAMES * interval_s
-    sigma_s = float(np.linalg.norm([SIGMA_S, frame_s, scatter_s, noise_s]))
+    gentle_s = GENTLE_SHARE * max(0.0, float(time_s[loud] - time_s[quiet]) - QUICK_RISE_S)
+    sigma_s = float(np.linalg.norm([SIGMA_S, frame_s, scatter_s, noise_s, gentle_s]))
     return Instant(first_s, sigma_s)
 
 

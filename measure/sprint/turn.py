@@ -23,6 +23,9 @@ OFF_GROUND_M = 0.02
 NEAR_GROUND_M, HIGH_M = 0.02, 0.16
 """Between these heights the foot comes down about straight."""
 SEARCH_S = 0.6
+PLANTED_S = 0.12
+"""About the middle of the turn the leading foot stands."""
+STEP_M = 0.3
 SIGMA_S = 0.010
 """Of a foot's touch of the ground seen on the pose alone."""
 
@@ -73,7 +76,7 @@ def time_turn(path: HipPath, feet: FeetPath) -> Turn | Refused:
     near = np.abs(feet.time_s - half_s) < SEARCH_S
     airborne = near & (clear > OFF_GROUND_M)
     left_s = _leaves(feet.time_s, clear, half_s, airborne)
-    lands_s = _lands(feet.time_s, clear, half_s)
+    lands_s = _lands(feet.time_s, *_stepping_ahead(path, feet, half_s), half_s)
     if left_s is None or lands_s is None or not left_s < lands_s:
         return _refused("The trailing foot's step through the turn is not seen.")
     sigma_s = float(np.hypot(SIGMA_S, 0.3 * interval_s))
@@ -96,10 +99,7 @@ def _trailing(path: HipPath, feet: FeetPath, half_s: float) -> Foot:
     """The foot that is behind during the shuffle."""
     shuffle = (feet.time_s < half_s - 0.2) & (feet.time_s > half_s - 1.0)
     apart = feet.distance_m["left"] - feet.distance_m["right"]
-    way = np.interp(half_s + 0.3, path.time_s, path.distance_m) - np.interp(
-        half_s - 0.5, path.time_s, path.distance_m
-    )
-    return "right" if np.median(apart[shuffle]) * way > 0 else "left"
+    return "right" if np.median(apart[shuffle]) * _way(path, half_s) > 0 else "left"
 
 
 def _leaves(
@@ -116,9 +116,31 @@ def _leaves(
     return float(time_s[row] + np.clip(share, 0, 1) * (time_s[row + 1] - time_s[row]))
 
 
-def _lands(time_s: Floats, clear: Floats, half_s: float) -> float | None:
+def _stepping_ahead(
+    path: HipPath, feet: FeetPath, half_s: float
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Clearance of whichever foot is in front, and when it is a step ahead of the planted one.
+
+    Asking for the foot in front and not for its name: in profile the model mixes up the legs.
+    """
+    way = _way(path, half_s)
+    left, right = (way * feet.distance_m[foot] for foot in ("left", "right"))
+    clear = np.where(left > right, feet.clearance_m["left"], feet.clearance_m["right"])
+    turning = np.abs(feet.time_s - half_s) < PLANTED_S
+    planted_m = float(np.median(np.maximum(left, right)[turning]))
+    return clear, np.maximum(left, right) > planted_m + STEP_M
+
+
+def _way(path: HipPath, half_s: float) -> float:
+    before_m, after_m = np.interp([half_s - 0.5, half_s + 0.3], path.time_s, path.distance_m)
+    return float(np.sign(after_m - before_m))
+
+
+def _lands(
+    time_s: Floats, clear: Floats, ahead: NDArray[np.bool_], half_s: float
+) -> float | None:
     """Along the foot's way down to the ground."""
-    after = np.flatnonzero((time_s > half_s) & (time_s < half_s + SEARCH_S))
+    after = np.flatnonzero((time_s > half_s) & (time_s < half_s + SEARCH_S) & ahead)
     down = after[clear[after] < NEAR_GROUND_M]
     if down.size == 0:
         return None

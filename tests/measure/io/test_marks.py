@@ -12,7 +12,7 @@ from calibration.lane_values import Lane
 from calibration.values import Refused
 from measure.io.lane_file import load_lane
 from measure.io.lane_watch import LaneWatch, watch_lane
-from measure.io.marks import find_markers, propose_marks
+from measure.io.marks import draw_marker, find_markers, propose_marks
 from measure.io.read import open_clip
 from measure.io.registration import CameraMoved, Registration
 from tests.calibration.lanes import camera, hips_px, survey
@@ -37,11 +37,8 @@ def test_grass_alone_gives_no_row() -> None:
 
 def test_printed_markers_are_read_with_their_numbers() -> None:
     picture = ground()
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     for number, left in ((7, 200), (3, 900), (11, 1600)):
-        sheet = np.full((80, 80), 255, np.uint8)
-        sheet[10:70, 10:70] = cv2.aruco.generateImageMarker(dictionary, number, 60)
-        picture[560:640, left : left + 80] = sheet[..., None]
+        picture[560:640, left : left + 80] = draw_marker(number, size_px=80)[..., None]
     found = propose_marks(picture)
     assert [mark.number for mark in found] == [7, 3, 11]
     np.testing.assert_allclose(
@@ -52,7 +49,9 @@ def test_printed_markers_are_read_with_their_numbers() -> None:
 
 @pytest.mark.clips
 @pytest.mark.parametrize("name", ["sprint_60_field", "sprint_60_yaw", "shuffle_60_field"])
-def test_the_near_cones_of_a_drawn_clip_are_among_the_proposals(shared_clips: Path, name: str) -> None:
+def test_near_cones_of_a_drawn_clip_are_among_the_proposals(
+    shared_clips: Path, name: str
+) -> None:
     with open_clip(shared_clips / f"{name}.mp4") as clip:
         wanted = [0, clip.stamps.frame_count // 2, clip.stamps.frame_count - 1]
         pictures = [frame.rgb() for frame in clip.frames(wanted=wanted)]

@@ -42,9 +42,10 @@ def test_few_steps_are_refused() -> None:
     assert isinstance(find_steps(feet, path, from_s=1.0, until_s=1.1), Refused)
 
 
+@pytest.mark.parametrize("mixed_up", [False, True])
 @pytest.mark.parametrize(("mirrored", "side"), [(False, "left"), (True, "right")])
 def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
-    mirrored: bool, side: str
+    mirrored: bool, side: str, mixed_up: bool
 ) -> None:
     time_s = np.arange(0, 4, 1 / 60)
     leaves_s, lands_s = 2.0, 2.4
@@ -53,11 +54,21 @@ def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
     clear_m = np.where((through > 0) & (through < 1), 0.9 * through * (1 - through), 0.0)
     leading, trailing = ("right", "left") if mirrored else ("left", "right")
     feet = running_feet(time_s, hips_m, frequency_hz=1.0, from_s=0.0)
+    shuffling = time_s < leaves_s
+    planted_m = np.where(shuffling, hips_m + 0.4, 4.4)
+    stepping_m = np.where(shuffling, hips_m - 0.4, 3.6 + 1.7 * through)
+    wrong = mixed_up & (time_s > 2.3)  # in profile the model takes one leg for the other
+    still_m = np.zeros_like(time_s)
     feet = replace(
         feet,
-        distance_m={leading: hips_m + 0.4, trailing: hips_m - 0.4 + 1.2 * through},
-        clearance_m={leading: np.zeros_like(time_s), trailing: clear_m},
-    )
+        distance_m={
+            leading: np.where(wrong, stepping_m, planted_m),
+            trailing: np.where(wrong, planted_m, stepping_m),
+        },
+        clearance_m={
+            leading: np.where(wrong, clear_m, still_m), trailing: np.where(wrong, still_m, clear_m)
+        },
+    )  # fmt: skip
     path = replace(path_of(time_s, hips_m), profile=np.where(time_s < 2.2, 0.1, 0.95))
     turn = time_turn(path, feet)
     assert isinstance(turn, Turn), turn
