@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from measure.report import Versions
 
 Progress = Callable[[str, float], None]
 """Told the name of the step and the part of it that is done, 0 to 1."""
@@ -21,6 +24,16 @@ class Measuring:
     """Draws an analysis into a clip at a path."""
     write_stills: Callable[..., list[Path]]
     """Writes an analysis's pictures into a folder."""
+    versions: Callable[[], Versions] = field(default_factory=lambda: installed_versions)
+    """Gives what would measure a clip now."""
+
+
+def installed_versions() -> Versions:
+    """Give what would measure a clip on this machine now."""
+    from measure.analyse import _versions
+    from measure.io.pose_landmarks import BundledPose
+
+    return _versions(BundledPose().name)
 
 
 def real_measuring() -> Measuring:

@@ -3,39 +3,40 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration.gravity import STANDARD_GRAVITY_MPS2, gravity_at
-from calibration.repeats import Repeats, find_repeats
-from calibration.values import Refused, Scale, TimeBase
-from measure.clean import CleanSettings, clean_track
-from measure.clock import USUAL_STATURE_M, Clock, ClockFacts, decide_clock
-from measure.contacts.coarse import (
-    CoarseFlight,
-    CoarseSettings,
-    FootHeights,
-    find_flights,
-    find_lifts,
-    measure_foot_heights,
-)
+from calibration.lane import fit_lane
+from calibration.values import Refused, TimeBase
+from measure.cautions import assess_cautions
+from measure.clean import CleanSettings
+from measure.clock import ClockFacts, decide_file_clock
+from measure.contacts.coarse import find_lifts
 from measure.contacts.event import LANDING, TAKE_OFF
+from measure.contacts.floor import CoarseSettings
 from measure.contacts.judge import JudgeSettings
-from measure.contacts.plan import FootPaths, PlanSettings, interpolate_feet, plan_events
-from measure.contacts.segment import Segmentation, segment_clip, time_event
-from measure.errors import NothingToMeasure, UnreadableClip
-from measure.io.look import FirstLook, look_at_clip
+from measure.contacts.plan import PlanSettings, plan_events
+from measure.contacts.segment import Segmentation, segment_clip
+from measure.errors import UnreadableClip
+from measure.io.changes import PictureChanges, measure_changes
+from measure.io.events import time_events
+from measure.io.lane_file import load_lane
+from measure.io.look import GREY_STEP, CameraPath, FirstLook, look_at_clip
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, open_clip
+from measure.io.sprint_run import analyse_sprint
 from measure.io.windows import read_event_pictures
-from measure.jumps import JumpHeights, JumpSettings, measure_jumps
-from measure.legs import LegSettings, restore_legs
-from measure.report import ClipFacts, JumpReport, Report, Versions
+from measure.jump_reports import MeasuredJumps, report_jumps
+from measure.jumps import JumpSettings
+from measure.legs import LegSettings
+from measure.report import ClipFacts, Report, SprintReport, Versions
 from measure.request import ClipRequest, Reference
+from measure.scene import FEWEST_ROWS, FlightSettings, Scene, foot_paths, set_scene
 from measure.types import Flight, Floats, PoseTrack
 
 __all__ = ["Analysis", "ClipRequest", "Reference", "analyse_clip"]
@@ -44,18 +45,11 @@ Progress = Callable[[str, float], None]
 
 LONGEST_CLIP_S = 300.0
 SHORTEST_CLIP_S = 0.4
-FEWEST_ROWS = 8
-
-
-@dataclass(frozen=True, slots=True)
-class FlightSettings:
-    """Which coarse flights are jumps, once the clock is known."""
-
-    shortest_s: float = 0.06
-    longest_s: float = 1.0
-    gravity_shares: tuple[float, float] = (0.72, 1.38)
-    """Fall of the hips over gravity, with a known scale; limbs and stature move it."""
-    gravity_shares_unscaled: tuple[float, float] = (0.55, 1.7)
+LANE_EXERCISES = ("sprint", "shuffle_sprint")
+NO_LANE = Refused(
+    what="sprint", reason="no lane was given, so no mark has a distance",
+    hint="Mark the cones once for this place and give the lane file.",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -64,19 +58,21 @@ class Analysis:
 
     request: ClipRequest
     report: Report
-    track: PoseTrack
-    """Cleaned, in the pixels of the first picture."""
+    track: PoseTrack | None
+    """Cleaned, in the pixels of the first picture; None for a run in which nobody was seen."""
     time_s: Floats
     """Real time of the track's rows; file time where the clock is refused."""
     frame_time_s: Floats
     """Real time of every frame, shape (N,)."""
     flights: tuple[Flight, ...] = ()
     """The report's jumps, in order."""
+    camera: CameraPath | None = None
 
 
 def analyse_clip(
-    request: ClipRequest, *, progress: Progress | None = None, model: PoseModel | None = None
-) -> Analysis:
+    request: ClipRequest, *, progress: Progress | None = None, model: PoseModel | None = None,
+    processes: int = 1,
+) -> Analysis:  # fmt: skip
     """Measure one clip.
 
     Parameters
@@ -86,6 +82,9 @@ def analyse_clip(
         Told the name of the step and the part of it that is done, 0 to 1.
     model : PoseModel, optional
         The bundled one where None.
+    processes : int
+        How many look at the feet; the answers are the same. More than one starts fresh
+        interpreters that import the main module again, so a script needs its main guard.
 
     Returns
     -------
@@ -100,14 +99,25 @@ def analyse_clip(
     """
     told = progress or (lambda step, part: None)
     with open_clip(request.path) as clip:
-        _check_length(clip)
+        _check_film(clip)
         pose_model = model or _bundled_pose()
+        if request.lane is not None or request.exercise in LANE_EXERCISES:
+            return _analyse_run(clip, request, pose_model, told)
         look = look_at_clip(clip, pose_model, progress=lambda part: told("poses", part))
-        scene = _set_scene(clip, look, request)
+        _check_whole(clip)
+        scene = set_scene(
+            look.athlete.track, facts=_clock_facts(clip, look.frame_file_time_s),
+            motion_level=look.changes.motion_level, request=request,
+            gravity_mps2=_gravity(request),
+        )  # fmt: skip
         if scene.clock.time_base.refusal is not None:
-            return _refused_analysis(clip, look, scene, request, pose_model.name)
-        segmentation = _segment(clip, look, scene, told)
-    return _measured_analysis(clip, look, scene, segmentation, request, pose_model.name)
+            return _refused(clip, scene, look, request, pose_model.name)
+        segmentation = _segment(clip, look, scene, told, processes)
+    jumps = report_jumps(segmentation, scene, request=request)
+    report = _report(clip, look, scene, segmentation, jumps, request, pose_model.name)
+    return Analysis(
+        request, report, scene.track, scene.time_s, scene.frame_time_s, jumps.flights, look.camera
+    )
 
 
 def _bundled_pose() -> PoseModel:
@@ -116,11 +126,17 @@ def _bundled_pose() -> PoseModel:
     return BundledPose()
 
 
-def _check_length(clip: Clip) -> None:
+def _gravity(request: ClipRequest) -> float:
+    if request.latitude_deg is None:
+        return STANDARD_GRAVITY_MPS2
+    return gravity_at(latitude_deg=request.latitude_deg)
+
+
+def _check_film(clip: Clip) -> None:
     duration_s = float(clip.stamps.file_time_s[-1])
     if duration_s > LONGEST_CLIP_S:
         raise UnreadableClip(
-            f"The clip is {duration_s / 60:.0f} minutes long.",
+            f"The clip is {duration_s / 60:.1f} minutes long.",
             f"Cut it to the set itself, {LONGEST_CLIP_S / 60:.0f} minutes at most.",
         )
     if clip.stamps.frame_count < FEWEST_ROWS or duration_s < SHORTEST_CLIP_S:
@@ -128,181 +144,93 @@ def _check_length(clip: Clip) -> None:
             f"The clip holds only {clip.stamps.frame_count} pictures ({duration_s:.2f} s).",
             "Film from a second before the movement to a second after it.",
         )
-
-
-@dataclass(frozen=True, slots=True)
-class _Scene:
-    """What is known before any picture is looked at closely."""
-
-    track: PoseTrack
-    """Distinct pictures, legs restored, cleaned."""
-    time_s: Floats
-    frame_time_s: Floats
-    distinct: NDArray[np.bool_]
-    """Which frames show a picture of their own, shape (N,)."""
-    clock: Clock
-    gravity_mps2: float
-    repeats: Repeats
-    heights: FootHeights | None = None
-    flights: tuple[CoarseFlight, ...] = field(default=())
-
-
-def _set_scene(clip: Clip, look: FirstLook, request: ClipRequest) -> _Scene:
-    gravity_mps2 = (
-        STANDARD_GRAVITY_MPS2
-        if request.latitude_deg is None
-        else gravity_at(latitude_deg=request.latitude_deg)
-    )
-    repeats = find_repeats(look.frame_file_time_s, motion_level=look.changes.motion_level)
-    distinct = ~repeats.repeated
-    raw = _rows_of(look.athlete.track, distinct[look.athlete.track.frame_index])
-    _check_track(raw)
-    raw = restore_legs(raw)
-    heights = measure_foot_heights(raw)
-    flights = find_flights(find_lifts(heights), raw, raw.file_time_s, stride=heights.stride)
-    facts = ClockFacts(
-        look.frame_file_time_s, clip.stream.capture_rate_tag_hz, clip.stream.playback_intent,
-        clip.stream.edit_rate,
-    )  # fmt: skip
-    clock = decide_clock(
-        flights, raw, facts=facts, repeats=repeats, request=request, gravity_mps2=gravity_mps2
-    )
-    slow = clock.time_base.file_s_per_s
-    time_s = raw.file_time_s / slow
-    return _Scene(
-        track=clean_track(raw, time_s=time_s), time_s=time_s,
-        frame_time_s=look.frame_file_time_s / slow, distinct=distinct, clock=clock,
-        gravity_mps2=gravity_mps2, repeats=repeats, heights=heights,
-        flights=_real_flights(flights, raw, clock, heights, gravity_mps2, request),
-    )  # fmt: skip
-
-
-def _rows_of(track: PoseTrack, keep: NDArray[np.bool_]) -> PoseTrack:
-    return replace(
-        track, frame_index=track.frame_index[keep], file_time_s=track.file_time_s[keep],
-        px=track.px[keep], visibility=track.visibility[keep], world_m=track.world_m[keep],
-    )  # fmt: skip
-
-
-def _check_track(track: PoseTrack) -> None:
-    if np.isfinite(track.px[:, 0, 0]).sum() < FEWEST_ROWS:
-        raise NothingToMeasure(
-            "The athlete is in the picture for too short a time.",
-            "Film from a second before the movement to a second after it, the whole body in view.",
+    if abs(clip.stream.pixel_aspect - 1) > 0.01:
+        raise UnreadableClip(
+            "The clip's pixels are not square, so lengths across and upright differ.",
+            "Use the video as the phone saved it, not one that was converted.",
         )
 
 
-def _real_flights(
-    flights: Sequence[CoarseFlight], track: PoseTrack, clock: Clock, heights: FootHeights,
-    gravity_mps2: float, request: ClipRequest,
-) -> tuple[CoarseFlight, ...]:  # fmt: skip
-    """Keep the flights whose hips fall as gravity asks, on the real clock."""
-    settings = FlightSettings()
-    slow = clock.time_base.file_s_per_s
-    if isinstance(clock.scale, Scale):
-        m_per_px, (low, high) = clock.scale.m_per_px, settings.gravity_shares
-    else:
-        m_per_px = USUAL_STATURE_M.value / heights.stature_px
-        low, high = settings.gravity_shares_unscaled
-    kept = []
-    for flight in flights:
-        duration_s = track.file_time_s[flight.last_row] - track.file_time_s[flight.first_row]
-        share = flight.fall_px_per_s2 * slow**2 * m_per_px / gravity_mps2
-        share_sigma = flight.fall_sigma_px_per_s2 / flight.fall_px_per_s2 * share
-        plausible = low - 2 * share_sigma < share < high + 2 * share_sigma
-        in_time = settings.shortest_s < duration_s / slow < settings.longest_s
-        if plausible and in_time and share_sigma < 0.5:
-            kept.append(flight)
-    return tuple(kept)
+def _check_whole(clip: Clip) -> None:
+    """A file that breaks off is not measured: what is missing may be the landing."""
+    if clip.ended_early or clip.damaged_count > 0:
+        raise UnreadableClip(
+            "The clip is damaged or its end is missing.",
+            "Copy it from the phone again and wait until the copy is complete.",
+        )
 
 
-def _segment(clip: Clip, look: FirstLook, scene: _Scene, told: Progress) -> Segmentation:
+def _clock_facts(clip: Clip, stamps_file_s: Floats) -> ClockFacts:
+    return ClockFacts(
+        stamps_file_s, clip.stream.capture_rate_tag_hz, clip.stream.playback_intent,
+        clip.stream.edit_rate,
+    )  # fmt: skip
+
+
+def _segment(
+    clip: Clip, look: FirstLook, scene: Scene, told: Progress, processes: int
+) -> Segmentation:
     """Look closely at every event of every flight."""
-    assert scene.heights is not None
-    paths = _paths(scene)
+    paths = foot_paths(scene)
     lifts = find_lifts(scene.heights)
     plans = plan_events(
         scene.flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
         picture_px=(clip.stream.width_px, clip.stream.height_px),
     )  # fmt: skip
     pictures = read_event_pictures(
-        clip, plans, paths, camera=look.camera, progress=lambda part: told("feet", part / 2)
+        clip, plans, paths, camera=look.camera, progress=lambda part: told("feet", part / 3)
     )
-    interval_s = scene.repeats.interval_file_s / scene.clock.time_base.file_s_per_s
-    events = []
-    for number, (plan, near) in enumerate(zip(plans, pictures, strict=True), start=1):
-        events.append(time_event(plan, near, interval_s=interval_s))
-        told("feet", 0.5 + number / len(plans) / 2)
+    events = time_events(
+        plans, pictures, interval_s=scene.interval_s, processes=processes,
+        progress=lambda part: told("feet", 1 / 3 + part * 2 / 3),
+    )  # fmt: skip
     return segment_clip(scene.flights, lifts, events, time_s=scene.time_s)
 
 
-def _paths(scene: _Scene) -> FootPaths:
-    assert scene.heights is not None
-    stature_px = scene.heights.stature_px
-    scale = scene.clock.scale
-    standing_m = stature_px * scale.m_per_px if isinstance(scale, Scale) else USUAL_STATURE_M.value
-    return interpolate_feet(
-        scene.track, scene.time_s, scene.frame_time_s, stature_px=stature_px,
-        standing_m=standing_m,
-    )  # fmt: skip
-
-
-def _refused_analysis(
-    clip: Clip, look: FirstLook, scene: _Scene, request: ClipRequest, pose_model: str
+def _refused(
+    clip: Clip, scene: Scene, look: FirstLook, request: ClipRequest, pose_model: str
 ) -> Analysis:
     refusal = scene.clock.time_base.refusal
     assert refusal is not None
+    refusals = (refusal,) if scene.flights or scene.clock.falls else (_no_jump(look), refusal)
     report = Report(
-        clip=_clip_facts(clip, scene), time_base=scene.clock.time_base,
-        versions=_versions(pose_model), exercise=request.exercise, refusals=(refusal,),
+        clip=_clip_facts(clip, scene.frame_time_s, scene.distinct),
+        time_base=scene.clock.time_base, versions=_versions(pose_model),
+        exercise=request.exercise, refusals=refusals,
     )  # fmt: skip
-    return Analysis(request, report, scene.track, scene.time_s, scene.frame_time_s)
-
-
-def _measured_analysis(
-    clip: Clip, look: FirstLook, scene: _Scene, segmentation: Segmentation, request: ClipRequest,
-    pose_model: str,
-) -> Analysis:  # fmt: skip
-    scale = scene.clock.scale
-    jumps = tuple(
-        flight for flight in segmentation.flights if _rises(flight, scene)
-    )  # fmt: skip
-    heights = measure_jumps(
-        jumps, track=scene.track, time_s=scene.time_s,
-        scale=scale if isinstance(scale, Scale) else None, gravity_mps2=scene.gravity_mps2,
-    )  # fmt: skip
-    refusals = [*segmentation.refusals, *_height_refusals(heights)]
-    if not jumps and not segmentation.refusals:
-        refusals.append(_no_jump(look))
-    if isinstance(scale, Refused):
-        refusals.append(scale)
-    report = Report(
-        clip=_clip_facts(clip, scene), time_base=scene.clock.time_base,
-        versions=_versions(pose_model), exercise=request.exercise or _propose(jumps),
-        scale=scale if isinstance(scale, Scale) else None, contacts=segmentation.contacts,
-        jumps=tuple(map(_jump_report, jumps, heights)), refusals=tuple(refusals),
-    )  # fmt: skip
-    return Analysis(request, report, scene.track, scene.time_s, scene.frame_time_s, jumps)
-
-
-def _rises(flight: Flight, scene: _Scene) -> bool:
-    """Tell a jump from a drop off a box."""
-    slow = scene.clock.time_base.file_s_per_s
-    return any(
-        coarse.is_jump and coarse.start_s / slow == flight.coarse_s[0] for coarse in scene.flights
+    return Analysis(
+        request, report, scene.track, scene.time_s, scene.frame_time_s, camera=look.camera
     )
 
 
-def _propose(jumps: Sequence[Flight]) -> str | None:
-    return "vertical" if jumps else None
+def _report(
+    clip: Clip, look: FirstLook, scene: Scene, segmentation: Segmentation, jumps: MeasuredJumps,
+    request: ClipRequest, pose_model: str,
+) -> Report:  # fmt: skip
+    refusals = list(jumps.refusals)
+    if not jumps.reports and not segmentation.refusals:
+        refusals = [_no_jump(look)]
+    if isinstance(scene.clock.scale, Refused):
+        refusals.append(scene.clock.scale)
+    return Report(
+        clip=_clip_facts(clip, scene.frame_time_s, scene.distinct),
+        time_base=scene.clock.time_base, versions=_versions(pose_model),
+        view=jumps.movement.view, exercise=jumps.movement.exercise, scale=scene.scale,
+        contacts=segmentation.contacts, jumps=jumps.reports,
+        cautions=assess_cautions(jumps.reports, sex=request.sex), refusals=tuple(refusals),
+    )  # fmt: skip
 
 
 def _no_jump(look: FirstLook) -> Refused:
-    athlete = look.athlete
-    if athlete.feet_cut_share > 0.2:
+    if look.athlete.feet_cut_share > 0.2:
         return Refused(
             what="jumps", reason="the athlete's feet are outside the picture",
             hint="Step back or tilt the phone until the whole body and the floor are in view.",
+        )  # fmt: skip
+    if look.brightness < 25:
+        return Refused(
+            what="jumps", reason="the clip is too dark to see both feet leave the ground",
+            hint="Film in daylight or with the lights on.",
         )  # fmt: skip
     return Refused(
         what="jumps", reason="at no moment are both feet off the ground as in a jump",
@@ -310,43 +238,67 @@ def _no_jump(look: FirstLook) -> Refused:
     )  # fmt: skip
 
 
-def _height_refusals(heights: Sequence[JumpHeights]) -> list[Refused]:
-    """Each reason once, however many jumps it concerns."""
-    found = [
-        value
-        for jump in heights
-        for value in (jump.height_com, jump.height_standing)
-        if isinstance(value, Refused)
-    ]
-    return list(dict.fromkeys(found))
-
-
-def _jump_report(flight: Flight, heights: JumpHeights) -> JumpReport:
-    flight_sigma_s = float(np.hypot(flight.take_off.sigma_s, flight.landing.sigma_s))
-    com = heights.height_com if not isinstance(heights.height_com, Refused) else None
-    standing = (
-        heights.height_standing if not isinstance(heights.height_standing, Refused) else None
+def _analyse_run(
+    clip: Clip, request: ClipRequest, model: PoseModel, told: Progress
+) -> Analysis:
+    """Time one run along a lane."""
+    changes = _changes(clip, told)
+    _check_whole(clip)
+    facts = _clock_facts(clip, clip.stamps.file_time_s)
+    time_base, distinct = decide_file_clock(
+        facts, motion_level=changes.motion_level, request=request, gravity_mps2=_gravity(request)
     )
-    return JumpReport(
-        take_off_s=flight.take_off.time_s, take_off_sigma_s=flight.take_off.sigma_s,
-        landing_s=flight.landing.time_s, landing_sigma_s=flight.landing.sigma_s,
-        flight_time_s=flight.landing.time_s - flight.take_off.time_s,
-        flight_time_sigma_s=flight_sigma_s,
-        height_m=heights.height.value, height_sigma_m=heights.height.sigma,
-        height_com_m=com and com.value, height_com_sigma_m=com and com.sigma,
-        height_standing_m=standing and standing.value,
-        height_standing_sigma_m=standing and standing.sigma,
-        take_off_side=flight.take_off_side, landing_side=flight.landing_side,
+    frame_time_s = facts.stamps_file_s / time_base.file_s_per_s
+    sprint, refusals, track, time_s = _timed_run(clip, request, model, time_base, told)
+    report = Report(
+        clip=_clip_facts(clip, frame_time_s, distinct), time_base=time_base,
+        versions=_versions(model.name), view="side", exercise=request.exercise or "sprint",
+        sprint=sprint, refusals=refusals,
     )  # fmt: skip
+    return Analysis(request, report, track, time_s, frame_time_s)
 
 
-def _clip_facts(clip: Clip, scene: _Scene) -> ClipFacts:
+def _changes(clip: Clip, told: Progress) -> PictureChanges:
+    count = clip.stamps.frame_count
+
+    def pictures() -> Iterator[NDArray[np.uint8]]:
+        for frame in clip.frames():
+            told("pictures", (frame.index + 1) / count)
+            yield frame.grey_small(GREY_STEP)
+
+    return measure_changes(pictures())
+
+
+def _timed_run(
+    clip: Clip, request: ClipRequest, model: PoseModel, time_base: TimeBase, told: Progress
+) -> tuple[SprintReport | None, tuple[Refused, ...], PoseTrack | None, Floats]:
+    """Splits, what was refused, and the runner's poses for pictures."""
+    nothing = np.empty(0)
+    if time_base.refusal is not None:
+        return None, (time_base.refusal,), None, nothing
+    if request.lane is None:
+        return None, (NO_LANE,), None, nothing
+    lane = fit_lane(
+        load_lane(request.lane), width_px=clip.stream.width_px, height_px=clip.stream.height_px
+    )
+    if isinstance(lane, Refused):
+        return None, (lane,), None, nothing
+    outcome = analyse_sprint(
+        clip, model, lane, time_base=time_base, turns=request.exercise == "shuffle_sprint",
+        progress=lambda part: told("run", part),
+    )  # fmt: skip
+    if outcome.film is None:
+        return outcome.report, outcome.refusals, None, nothing
+    return outcome.report, outcome.refusals, outcome.film.track, outcome.film.time_s
+
+
+def _clip_facts(clip: Clip, frame_time_s: Floats, distinct: NDArray[np.bool_]) -> ClipFacts:
     return ClipFacts(
         sha256=clip.stream.sha256, width_px=clip.stream.width_px, height_px=clip.stream.height_px,
-        frame_count=int(scene.frame_time_s.shape[0]),
-        duration_s=float(scene.frame_time_s[-1] - scene.frame_time_s[0]),
+        frame_count=int(frame_time_s.shape[0]),
+        duration_s=float(frame_time_s[-1] - frame_time_s[0]),
         rotation_deg=clip.stream.rotation_deg,
-        repeated_frame_count=int((~scene.distinct).sum()),
+        repeated_frame_count=int((~distinct).sum()) + clip.stamps.repeated_stamp_count,
         missing_frame_count=clip.stamps.missing_frame_count,
         recorded_at=clip.stream.recorded_at,
     )  # fmt: skip

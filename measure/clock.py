@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calibration.clock_evidence import ClockEvidence
 from calibration.falls import Fall, measure_fall
-from calibration.repeats import Repeats
+from calibration.repeats import Repeats, find_repeats
 from calibration.scale import (
     reconcile_scales,
     scale_from_gravity,
@@ -18,9 +19,10 @@ from calibration.scale import (
 )
 from calibration.time_base import fit_time_base
 from calibration.values import Estimate, Refused, Scale, TimeBase
-from measure.body import Sex, centre_of_mass_px
+from measure.body import centre_of_mass_px
 from measure.contacts.coarse import CoarseFlight
 from measure.request import ClipRequest
+from measure.segments import Sex
 from measure.types import Floats, Landmark, PoseTrack
 
 USUAL_STATURE_M = Estimate(1.70, 0.10)
@@ -75,12 +77,43 @@ def decide_clock(
     ruler, assumed = (given, False) if isinstance(given, Scale) else (_assumed(track), True)
     evidence = ClockEvidence(
         capture_rate_tag_hz=facts.capture_rate_tag_hz, playback_intent=facts.playback_intent,
-        edit_rate_not_one=facts.edit_rate is not None and abs(facts.edit_rate - 1) > 1e-3,
+        edit_rate_not_one=_edited(facts),
         falls=falls, ruler=ruler, ruler_assumed=assumed, repeats=repeats,
         asked_capture_rate_hz=request.capture_rate_hz,
     )  # fmt: skip
     time_base = fit_time_base(facts.stamps_file_s, evidence=evidence, gravity_mps2=gravity_mps2)
-    return Clock(time_base, _scale(given, falls, time_base, evidence, gravity_mps2), falls)
+    return Clock(time_base, _scale(given, falls, time_base, evidence, request, gravity_mps2), falls)
+
+
+def decide_file_clock(
+    facts: ClockFacts, *, motion_level: Floats, request: ClipRequest, gravity_mps2: float
+) -> tuple[TimeBase, NDArray[np.bool_]]:
+    """Decide how fast a file plays in which nobody jumps.
+
+    Parameters
+    ----------
+    facts : ClockFacts
+    motion_level : ndarray of shape (N - 1,)
+    request : ClipRequest
+    gravity_mps2 : float
+
+    Returns
+    -------
+    (TimeBase, ndarray of shape (N,))
+        The clock, and which frames show a picture of their own.
+    """
+    repeats = find_repeats(facts.stamps_file_s, motion_level=motion_level)
+    evidence = ClockEvidence(
+        capture_rate_tag_hz=facts.capture_rate_tag_hz, playback_intent=facts.playback_intent,
+        edit_rate_not_one=_edited(facts), repeats=repeats,
+        asked_capture_rate_hz=request.capture_rate_hz,
+    )  # fmt: skip
+    time_base = fit_time_base(facts.stamps_file_s, evidence=evidence, gravity_mps2=gravity_mps2)
+    return time_base, ~repeats.repeated
+
+
+def _edited(facts: ClockFacts) -> bool:
+    return facts.edit_rate is not None and abs(facts.edit_rate - 1) > 1e-3
 
 
 def _falls(
@@ -134,9 +167,9 @@ def _assumed(track: PoseTrack) -> Scale | None:
 
 def _scale(
     given: Scale | Refused | None, falls: tuple[Fall, ...], time_base: TimeBase,
-    evidence: ClockEvidence, gravity_mps2: float,
+    evidence: ClockEvidence, request: ClipRequest, gravity_mps2: float,
 ) -> Scale | Refused:  # fmt: skip
-    """The given scale where it stands, else gravity's where the clock does not rest on a guess."""
+    """The given scale where it stands, else gravity's where the clock rests on no guess."""
     if isinstance(given, Scale | Refused):
         return given
     clock_is_known = evidence.asked_capture_rate_hz is not None or (
@@ -144,8 +177,12 @@ def _scale(
     )
     if clock_is_known and time_base.refusal is None:
         return scale_from_gravity(falls, time_base=time_base, gravity_mps2=gravity_mps2)
+    if request.stature_m is not None:
+        return Refused(
+            what="scale", reason="the athlete never stands upright and still in this clip",
+            hint="Let the clip begin with a second of quiet standing.",
+        )  # fmt: skip
     return Refused(
-        what="scale",
-        reason="neither a stature nor a reference length was given, or she never stands upright",
-        hint="Give the athlete's stature and let the clip begin with a second of standing.",
+        what="scale", reason="neither a stature nor a reference length was given",
+        hint="Give the athlete's stature.",
     )

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.body import joint_flexion_deg
-from measure.contacts.coarse import stature_in_px
+from measure.contacts.floor import stature_in_px
 from measure.types import FOOT_LANDMARKS, Floats, Landmark, PoseTrack
 
 Flags = NDArray[np.bool_]

@@ -18,8 +18,19 @@ from numpy.typing import NDArray
 from calibration.values import Estimate, Refused, Scale, TimeBase
 
 __all__ = [
-    "Contact", "Estimate", "Flight", "Foot", "Instant", "Landmark", "PoseTrack", "Refused",
-    "Scale", "Side", "TimeBase", "View", "FOOT_LANDMARKS",
+    "FOOT_LANDMARKS",
+    "Contact",
+    "Estimate",
+    "Flight",
+    "Foot",
+    "Instant",
+    "Landmark",
+    "PoseTrack",
+    "Refused",
+    "Scale",
+    "Side",
+    "TimeBase",
+    "View",
 ]  # fmt: skip
 
 Floats = NDArray[np.float64]
@@ -98,7 +109,8 @@ class PoseTrack:
     file_time_s: Floats
     """Timestamp of each row's frame, shape (T,), seconds of file time, increasing."""
     px: Floats
-    """Landmarks in the upright picture, shape (T, 33, 2), x right and y down; NaN where not seen."""
+    """Landmarks in the upright picture, shape (T, 33, 2), x right and y down; NaN where
+    not seen."""
     visibility: Floats
     """The model's own belief that a point is in view, shape (T, 33), 0 to 1; 0 where not seen."""
     world_m: Floats

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from measure.contacts.plan import EventKind
 from measure.contacts.trace import Trace
@@ -22,7 +23,7 @@ class EventSettings:
     speed_share: float
     speed_share_sigma: float
     bend_mps2: float = -5.0
-    """Half the acceleration of the foot once it is free; free fall of the foot gives -4.9."""
+    """Half the acceleration of the foot once it is free; its free fall gives -4.9."""
     bend_sigma_mps2: float = 6.0
     drift_m: float = 0.004
     """Slow movement allowed in the last 40 ms before the foot leaves."""
@@ -39,7 +40,7 @@ class EventSettings:
 
 
 TAKE_OFF = EventSettings(
-    still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0, lag_s=0.006,
+    """Half the acceleration of the foot once it is free; its own free fall gives -4.9."""
     contact_sigma_m=0.02,
 )  # fmt: skip
 LANDING = EventSettings(
@@ -145,7 +146,7 @@ def _heights(trace: Trace, *, kind: EventKind, px_per_m: float) -> _Heights:
         rise_m=-path.shift_px[:, 1] / px_per_m,
         side_m=path.shift_px[:, 0] / px_per_m,
         sin=np.sin(path.turn_rad),
-        cos_less_1=np.cos(path.turn_rad) - 1,
+        cos_less_1=np.asarray(np.cos(path.turn_rad) - 1.0, dtype=np.float64),
         place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m),
     )
 
@@ -156,7 +157,8 @@ def _standing_point(trace: Trace, *, kind: EventKind, px_per_m: float) -> Floats
     low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
     start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
     since = path.time_s - path.time_s[path.reference_row]
-    standing = (since <= 0) & (since > -0.07) if kind == "take_off" else (since >= 0) & (since < 0.07)
+    away = since if kind == "take_off" else -since
+    standing = (away <= 0) & (away > -0.07)
     rows, rhs = [np.eye(2) / (0.02 * px_per_m)], [start / (0.02 * px_per_m)]
     for turn, shift in zip(path.turn_rad[standing], path.shift_px[standing], strict=True):
         cos, sin = np.cos(turn), np.sin(turn)
@@ -197,7 +199,7 @@ def _sinking(heights: _Heights, instant: float) -> float:
     return float(max(0.0, -np.median(np.sort(rise)[:2])))
 
 
-def _robust_weights(misfit: Floats, used: Floats, noise_m: float) -> Floats:
+def _robust_weights(misfit: Floats, used: NDArray[np.bool_], noise_m: float) -> Floats:
     spread = max(1.4826 * float(np.median(np.abs(misfit[used]))), noise_m)
     weights: Floats = np.sqrt(np.minimum(1.0, 2 * spread / np.maximum(np.abs(misfit), 1e-9)))
     return np.where(used, weights, 1.0)
@@ -223,7 +225,9 @@ class _Model:
         )
         self.prior_rows, self.prior_rhs = np.diag(1 / sigmas), means / sigmas
 
-    def solve(self, instant: float, weights: Floats) -> tuple[float, Floats, Floats, Floats]:
+    def solve(
+        self, instant: float, weights: Floats
+    ) -> tuple[float, Floats, Floats, NDArray[np.bool_]]:
         """Best place, speed, bend and drift for one instant.
 
         The cost is the squared misfit in sigmas less its expected value, since the number of
@@ -244,8 +248,9 @@ class _Model:
             [up * weights[used], -h.side_m[still] / s.side_noise_m, self.prior_rhs]
         )
         solution = np.linalg.solve(design.T @ design, design.T @ target)
+        misfit: Floats = rows @ solution - h.rise_m
         cost = float(((design @ solution - target) ** 2).sum()) - int(used.sum() + still.sum())
-        return cost, solution, rows @ solution - h.rise_m, used
+        return cost, solution, misfit, used
 
     def _rows(self, tau: Floats) -> Floats:
         """Each picture's rise as a linear function of place, speed, bend and drift."""

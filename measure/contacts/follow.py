@@ -146,7 +146,7 @@ class _Search:
         """The two best shifts of a coarse grid about the last place."""
         ups = np.arange(-reach, 0.5 * reach + 0.1, max(1.5, reach / 10))
         sides = np.arange(-0.4 * reach, 0.4 * reach + 0.1, max(1.5, reach / 6))
-        shifts = [last.shift + [side, up] for up in ups for side in sides]
+        shifts = [last.shift + np.array([side, up]) for up in ups for side in sides]
         image = np.ascontiguousarray(picture[..., :3])
         doubts = [
             self._doubt(self._misfit(image, shift, last.turn), shift, pose_shift)
@@ -180,7 +180,8 @@ class _Search:
             # Picture less what the ground shows through: value and both slopes in one go.
             less_ground = sample(picture, places) - self.bare * sample(self.ground, places)
             residual = less_ground[:, :3] - self.shoe
-            step = self._step(residual, less_ground[:, 3:], places - (self.patch.centre + shift), turn)
+            arm = places - (self.patch.centre + shift)
+            step = self._step(residual, less_ground[:, 3:], arm, turn)
             shift, turn = shift + step[:2], turn + step[2]
             if np.abs(step[:2]).max() < 0.02:
                 break
@@ -259,4 +260,5 @@ def with_slopes(pictures: Picture) -> Picture:
     steps, smooth = (-0.5, 0.0, 0.5), (0.25, 0.5, 0.25)
     right = correlate1d(correlate1d(pictures, steps, axis=-2), smooth, axis=-3)
     down = correlate1d(correlate1d(pictures, steps, axis=-3), smooth, axis=-2)
-    return np.concatenate([pictures, right, down], axis=-1).astype(np.float32)
+    stacked: Picture = np.concatenate([pictures, right, down], axis=-1).astype(np.float32)
+    return stacked

@@ -106,7 +106,7 @@ def find_forefoot(
     (forefoot, body) or None
         Pixels of the forefoot and the mask it was cut from; None where there are too few.
     """
-    band = forefoot_column_band(region, shoe.shape)
+    band = forefoot_column_band(region, (shoe.shape[0], shoe.shape[1]))
     rows = np.arange(shoe.shape[0])[:, None]
     near = band & (np.abs(rows - region.toe[1]) < 0.09 * region.px_per_m)
     few = 0.0015 * region.px_per_m**2

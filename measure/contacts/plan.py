@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.contacts.coarse import FEET, CoarseFlight, Flags, FootHeights, Lift
+from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.floor import FEET, Flags, FootHeights
 from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
 
 COARSE_SHORT_S = 0.05

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from calibration.values import Refused
-from measure.contacts.coarse import FEET, CoarseFlight, Lift
+from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.floor import FEET
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import EventPictures, trace_event
@@ -35,7 +36,7 @@ class Segmentation:
     refusals: tuple[Refused, ...]
 
 
-def time_event(plan: EventPlan, pictures: EventPictures, *, interval_s: float) -> TimedEvent:
+def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> TimedEvent:
     """Look closely at one planned event.
 
     Parameters
@@ -116,18 +117,19 @@ def _side(timed: Sequence[TimedEvent]) -> Side:
     return next(iter(feet))
 
 
-def _untimed(kind: EventKind, timed: Sequence[TimedEvent], coarse_s: tuple[float, float]) -> Refused:
+def _untimed(
+    kind: EventKind, timed: Sequence[TimedEvent], coarse_s: tuple[float, float]
+) -> Refused:
     name = kind.replace("_", "-")
     at_s = coarse_s[0] if kind == "take_off" else coarse_s[1]
+    what = f"jump at {coarse_s[0]:.2f} s"
     for one in timed:
         if isinstance(one.event, Refused):
-            return Refused(f"jump at {coarse_s[0]:.2f} s", f"{name}: {one.event.reason}",
-                           one.event.hint)  # fmt: skip
+            return Refused(what, f"{name}: {one.event.reason}", one.event.hint)
     return Refused(
-        what=f"jump at {coarse_s[0]:.2f} s",
-        reason=f"no foot can be seen well at its {name} (about {at_s:.2f} s)",
-        hint="Let the clip begin and end a second before and after the jump, both feet in view.",
-    )
+        what, f"no foot can be seen well at its {name} (about {at_s:.2f} s)",
+        "Let the clip begin and end a second before and after the jump, both feet in view.",
+    )  # fmt: skip
 
 
 def _contacts_of(

@@ -126,10 +126,10 @@ def _evidence(
     if used.size < 2:
         return None
     sole_row = patch.sole[:, 1].max()
-    shape = event.pictures.shape[1:3]
+    shape = event.background.seen.shape
     row_numbers = np.arange(shape[0])[:, None]
     unit = region.px_per_m
-    zone = forefoot_column_band(region, shape)
+    zone = forefoot_column_band(region, (shape[0], shape[1]))
     zone &= (row_numbers > sole_row - region.height_m * unit - 2) & (
         row_numbers <= sole_row + 0.03 * unit
     )

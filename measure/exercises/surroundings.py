@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from measure.contacts.coarse import stature_in_px
+from measure.contacts.floor import stature_in_px
 from measure.exercises.definition import Approach
 from measure.ground_contact import REBOUND_S, contacts_of_foot
 from measure.turn import measure_turn

@@ -65,7 +65,10 @@ def drop_borrowed_legs(
         for row in body.rows:
             beside.setdefault(row.frame_index, []).append(row.pose)
     on_other = np.array([
-        [_is_better_seen(row.pose, leg, beside.get(row.frame_index, []), settings) for leg in _LEGS]
+        [
+            _is_better_seen(row.pose, list(leg), beside.get(row.frame_index, []), settings)
+            for leg in _LEGS
+        ]
         for row in rows
     ], dtype=np.bool_)  # fmt: skip
     borrowed = on_other | (_stuck_out(rows, settings) & _shortly(on_other, rows, settings))

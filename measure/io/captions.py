@@ -141,7 +141,7 @@ def say_event(event: Event, *, frame_time_s: float) -> tuple[str, str]:
     -------
     tuple of two str
     """
-    when = show(event.time_s, event.sigma_s) if event.sigma_s else f"{event.time_s:.3f}"
+    when = show(event.time_s, event.sigma_s) if event.sigma_s else f"about {event.time_s:.2f}"
     name = KIND_NAMES[event.kind]
     late_ms = (event.time_s - frame_time_s) * 1000
     if abs(late_ms) < 0.05:

@@ -163,7 +163,7 @@ def draw_angle(
         return
     first_deg, second_deg = np.degrees(np.arctan2(limbs[:, 1], limbs[:, 0])).tolist()
     sweep_deg = (second_deg - first_deg + 180) % 360 - 180
-    radius_px = 0.45 * float(np.hypot(*limbs.T).min())
+    radius_px = 0.28 * float(np.hypot(*limbs.T).min())
     turns_rad = np.radians(first_deg + np.linspace(0, sweep_deg, 24))
     arc = joint_px + radius_px * np.stack([np.cos(turns_rad), np.sin(turns_rad)], axis=1)
     fine = np.array([_fine(point) for point in arc], dtype=np.int32)

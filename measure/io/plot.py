@@ -264,6 +264,8 @@ def _draw_bars(
     picture: Bytes, axes: Axes, story: Story, *, paper: Paper, top: float, high: float
 ) -> None:
     """Draw the ground contacts of each foot as a bar; a thin line is the air, nothing unknown."""
+    if not any(story.spans.values()):
+        return
     row_px = high / 2
     for number, (foot, spans) in enumerate(story.spans.items()):
         middle = top + (number + 0.5) * row_px

@@ -61,15 +61,19 @@ def read_event_pictures(
     while paths.px_per_m / 2**halvings > FINEST_PX_PER_M:
         halvings += 1
     windows = [_Window(plan, halvings) for plan in plans]
-    wanted: dict[int, list[Callable[[Frame], None]]] = defaultdict(list)
+    followed: dict[int, list[_Window]] = defaultdict(list)
+    bare: dict[int, list[_Window]] = defaultdict(list)
     for window in windows:
-        for frame in window.plan.frames.tolist():
-            wanted[frame].append(lambda f, w=window: _take_picture(w, f, camera))
-        for frame in _barest_frames(window.plan, paths):
-            wanted[frame].append(lambda f, w=window: _take_ground(w, f, camera, paths))
-    for count, frame in enumerate(clip.frames(wanted=set(wanted)), start=1):
-        for take in wanted[frame.index]:
-            take(frame)
+        for index in window.plan.frames.tolist():
+            followed[index].append(window)
+        for index in _barest_frames(window.plan, paths):
+            bare[index].append(window)
+    wanted = followed.keys() | bare.keys()
+    for count, frame in enumerate(clip.frames(wanted=wanted), start=1):
+        for window in followed[frame.index]:
+            window.pictures[frame.index] = _cut(window, frame, camera)
+        for window in bare[frame.index]:
+            _take_ground(window, frame, camera, paths)
         if progress is not None:
             progress(count / len(wanted))
     return [_event_pictures(window, paths) for window in windows]
@@ -88,10 +92,6 @@ def _barest_frames(plan: EventPlan, paths: FootPaths) -> list[int]:
     ]  # fmt: skip
     order = np.argsort(shares, kind="stable")[:MOST_GROUND_PICTURES]
     return [int(plan.empty_frames[k]) for k in order]
-
-
-def _take_picture(window: _Window, frame: Frame, camera: CameraPath) -> None:
-    window.pictures[frame.index] = _cut(window, frame, camera)
 
 
 def _take_ground(window: _Window, frame: Frame, camera: CameraPath, paths: FootPaths) -> None:
@@ -117,7 +117,8 @@ def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Picture:
         cut = _cut_steadied(frame, window.plan.box, camera.at(frame.index))
     for _ in range(window.halvings):
         even = cut[: cut.shape[0] // 2 * 2, : cut.shape[1] // 2 * 2]
-        cut = cv2.resize(even, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        halved = cv2.resize(even, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        cut = np.asarray(halved, dtype=np.uint8)
     blurred: Picture = gaussian_filter(cut.astype(np.float32), (BLUR_PX, BLUR_PX, 0))
     return blurred
 
@@ -140,11 +141,11 @@ def _cut_steadied(
     window_from_part = first_from_picture.copy()
     shift = first_from_picture[:, :2] @ (np.array([x0, y0]) + half) + first_from_picture[:, 2]
     window_from_part[:, 2] = shift - half - np.array([left, top])
-    steadied: NDArray[np.uint8] = cv2.warpAffine(
+    steadied = cv2.warpAffine(
         part, window_from_part, (right - left, bottom - top), flags=cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
-    return steadied
+    return np.asarray(steadied, dtype=np.uint8)
 
 
 def _event_pictures(window: _Window, paths: FootPaths) -> EventPictures:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.contacts.coarse import stature_in_px
+from measure.contacts.floor import stature_in_px
 from measure.ground_contact import REBOUND_S
 from measure.landing.stance import name_standing_leg
 from measure.types import Contact, Flight, Floats, Foot, Landmark, PoseTrack, Refused, Scale, View

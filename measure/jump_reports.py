@@ -1,0 +1,113 @@
+"""From flights, heights and movement to the report's jumps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from calibration.values import Estimate, Refused
+from measure.contacts.segment import Segmentation
+from measure.jumps import JumpHeights, measure_jumps
+from measure.movement import JumpMovement, Movement, assess_movement
+from measure.physics import contact_time, flight_time, reactive_strength
+from measure.report import JumpReport
+from measure.request import ClipRequest
+from measure.scene import Scene
+from measure.types import Flight
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredJumps:
+    """Everything the flights of one clip gave."""
+
+    flights: tuple[Flight, ...]
+    """Those that rise, in order; one for each report."""
+    reports: tuple[JumpReport, ...]
+    movement: Movement
+    refusals: tuple[Refused, ...]
+
+
+def report_jumps(
+    segmentation: Segmentation, scene: Scene, *, request: ClipRequest
+) -> MeasuredJumps:
+    """Measure every flight that rises.
+
+    A drop from a box only begins a contact, a hop that saves a balance belongs to its landing.
+
+    Parameters
+    ----------
+    segmentation : Segmentation
+    scene : Scene
+    request : ClipRequest
+
+    Returns
+    -------
+    MeasuredJumps
+    """
+    flights = tuple(flight for flight in segmentation.flights if _rises(flight, scene))
+    movement = assess_movement(
+        scene.track, time_s=scene.time_s, flights=flights, contacts=segmentation.contacts,
+        scale=scene.scale, named=request.exercise,
+    )  # fmt: skip
+    heights = measure_jumps(
+        flights, track=scene.track, time_s=scene.time_s, scale=scene.scale,
+        gravity_mps2=scene.gravity_mps2,
+    )  # fmt: skip
+    kept = [
+        (flight, _report(flight, height, moved, gravity_mps2=scene.gravity_mps2))
+        for flight, height, moved in zip(flights, heights, movement.jumps, strict=True)
+        if not moved.is_saving_hop
+    ]
+    refusals = (*segmentation.refusals, *_height_refusals(heights), *movement.refusals)
+    return MeasuredJumps(
+        tuple(flight for flight, _ in kept), tuple(report for _, report in kept), movement,
+        tuple(dict.fromkeys(refusals)),
+    )  # fmt: skip
+
+
+def _rises(flight: Flight, scene: Scene) -> bool:
+    slow = scene.clock.time_base.file_s_per_s
+    return any(
+        rough.is_jump and rough.start_s / slow == flight.coarse_s[0] for rough in scene.flights
+    )
+
+
+def _height_refusals(heights: Sequence[JumpHeights]) -> list[Refused]:
+    return [
+        value
+        for jump in heights
+        for value in (jump.height_com, jump.height_standing)
+        if isinstance(value, Refused)
+    ]
+
+
+def _report(
+    flight: Flight, heights: JumpHeights, moved: JumpMovement, *, gravity_mps2: float
+) -> JumpReport:
+    in_the_air = flight_time(flight)
+    contact = rsi = None
+    if moved.touchdown is not None:
+        contact = contact_time(moved.touchdown, flight)
+        rsi = reactive_strength(moved.touchdown, flight, gravity_mps2=gravity_mps2)
+    return JumpReport(
+        take_off_s=flight.take_off.time_s, take_off_sigma_s=flight.take_off.sigma_s,
+        landing_s=flight.landing.time_s, landing_sigma_s=flight.landing.sigma_s,
+        flight_time_s=in_the_air.value, flight_time_sigma_s=in_the_air.sigma,
+        height_m=heights.height.value, height_sigma_m=heights.height.sigma,
+        height_com_m=_value(heights.height_com), height_com_sigma_m=_sigma(heights.height_com),
+        height_standing_m=_value(heights.height_standing),
+        height_standing_sigma_m=_sigma(heights.height_standing),
+        contact_time_s=_value(contact), contact_time_sigma_s=_sigma(contact),
+        rsi_mps=_value(rsi), rsi_sigma_mps=_sigma(rsi),
+        take_off_side=flight.take_off_side, landing_side=flight.landing_side,
+        turn_deg=_value(moved.turn_deg), turn_sigma_deg=_sigma(moved.turn_deg),
+        landing=moved.landing,
+    )  # fmt: skip
+
+
+def _value(number: Estimate | Refused | None) -> float | None:
+    return number.value if isinstance(number, Estimate) else None
+
+
+def _sigma(number: Estimate | Refused | None) -> float | None:
+    return number.sigma if isinstance(number, Estimate) else None

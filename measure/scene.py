@@ -1,0 +1,175 @@
+"""What is known about a clip before its feet are looked at closely: clock, scale, rough flights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.repeats import Repeats, find_repeats
+from calibration.values import Scale
+from measure.clean import clean_track
+from measure.clock import USUAL_STATURE_M, Clock, ClockFacts, decide_clock
+from measure.contacts.coarse import CoarseFlight, find_flights, find_lifts
+from measure.contacts.floor import FootHeights, measure_foot_heights
+from measure.contacts.plan import FootPaths, interpolate_feet
+from measure.errors import NothingToMeasure
+from measure.legs import restore_legs
+from measure.request import ClipRequest
+from measure.types import Floats, Landmark, PoseTrack
+
+FEWEST_ROWS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class FlightSettings:
+    """Which coarse flights are real, once the clock is known."""
+
+    shortest_s: float = 0.06
+    longest_s: float = 1.0
+    gravity_shares: tuple[float, float] = (0.72, 1.38)
+    """Fall of the hips over gravity, with a known scale; limbs and stature move it."""
+    gravity_shares_unscaled: tuple[float, float] = (0.55, 1.7)
+    vaguest_share: float = 0.5
+    """A fall less well known than this is no witness."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A clip's athlete on the real clock."""
+
+    track: PoseTrack
+    """Distinct pictures, legs restored, cleaned."""
+    time_s: Floats
+    """Real time of the track's rows; file time where the clock is refused."""
+    frame_time_s: Floats
+    """The same for every frame, shape (N,)."""
+    distinct: NDArray[np.bool_]
+    """Which frames show a picture of their own, shape (N,)."""
+    clock: Clock
+    gravity_mps2: float
+    repeats: Repeats
+    heights: FootHeights
+    flights: tuple[CoarseFlight, ...]
+    """Those whose hips fall as gravity asks, rows of ``track``, on file time."""
+
+    @property
+    def interval_s(self) -> float:
+        """Real time between distinct pictures."""
+        return self.repeats.interval_file_s / self.clock.time_base.file_s_per_s
+
+    @property
+    def scale(self) -> Scale | None:
+        """Metres per pixel where they are known."""
+        return self.clock.scale if isinstance(self.clock.scale, Scale) else None
+
+
+def set_scene(
+    track: PoseTrack, *, facts: ClockFacts, motion_level: Floats, request: ClipRequest,
+    gravity_mps2: float,
+) -> Scene:  # fmt: skip
+    """Decide clock and scale and find the rough flights.
+
+    Parameters
+    ----------
+    track : PoseTrack
+        As the pose model left it.
+    facts : ClockFacts
+    motion_level : ndarray of shape (N - 1,)
+        How much each picture differs from the one before where it differs most.
+    request : ClipRequest
+    gravity_mps2 : float
+
+    Returns
+    -------
+    Scene
+
+    Raises
+    ------
+    NothingToMeasure
+        Where head and heels are hardly ever seen.
+    """
+    repeats = find_repeats(facts.stamps_file_s, motion_level=motion_level)
+    distinct = ~repeats.repeated
+    seen = _rows(track, distinct[track.frame_index])
+    _check(seen)
+    restored = restore_legs(seen)
+    heights = measure_foot_heights(restored)
+    rough = find_flights(
+        find_lifts(heights), restored, restored.file_time_s, stride=heights.stride
+    )
+    clock = decide_clock(
+        rough, restored, facts=facts, repeats=repeats, request=request, gravity_mps2=gravity_mps2
+    )
+    slow = clock.time_base.file_s_per_s
+    time_s = restored.file_time_s / slow
+    return Scene(
+        track=clean_track(restored, time_s=time_s), time_s=time_s,
+        frame_time_s=facts.stamps_file_s / slow, distinct=distinct, clock=clock,
+        gravity_mps2=gravity_mps2, repeats=repeats, heights=heights,
+        flights=_real_flights(rough, clock, heights, gravity_mps2=gravity_mps2),
+    )  # fmt: skip
+
+
+def foot_paths(scene: Scene) -> FootPaths:
+    """Put the legs on every frame's own time.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    FootPaths
+    """
+    stature_px = scene.heights.stature_px
+    standing_m = USUAL_STATURE_M.value
+    if scene.scale is not None:
+        standing_m = stature_px * scene.scale.m_per_px
+    return interpolate_feet(
+        scene.track, scene.time_s, scene.frame_time_s, stature_px=stature_px,
+        standing_m=standing_m,
+    )  # fmt: skip
+
+
+def _rows(track: PoseTrack, keep: NDArray[np.bool_]) -> PoseTrack:
+    return replace(
+        track, frame_index=track.frame_index[keep], file_time_s=track.file_time_s[keep],
+        px=track.px[keep], visibility=track.visibility[keep], world_m=track.world_m[keep],
+    )  # fmt: skip
+
+
+def _check(track: PoseTrack) -> None:
+    """Every foot must be seen for a while, and head and heels together."""
+    points = [
+        Landmark.NOSE, Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL, Landmark.LEFT_TOE,
+        Landmark.RIGHT_TOE,
+    ]  # fmt: skip
+    whole = np.isfinite(track.px[:, points, 0]).all(axis=1)
+    if whole.sum() < FEWEST_ROWS:
+        raise NothingToMeasure(
+            "The athlete is in the picture, from head to feet, for too short a time.",
+            "Film from a second before the movement to a second after it, the whole body in view.",
+        )
+
+
+def _real_flights(
+    rough: Sequence[CoarseFlight], clock: Clock, heights: FootHeights, *, gravity_mps2: float
+) -> tuple[CoarseFlight, ...]:
+    """Keep the flights whose hips fall as gravity asks, on the real clock."""
+    settings, slow = FlightSettings(), clock.time_base.file_s_per_s
+    m_per_px = USUAL_STATURE_M.value / heights.stature_px
+    low, high = settings.gravity_shares_unscaled
+    if isinstance(clock.scale, Scale):
+        m_per_px, (low, high) = clock.scale.m_per_px, settings.gravity_shares
+    kept = []
+    for flight in rough:
+        share = flight.fall_px_per_s2 * slow**2 * m_per_px / gravity_mps2
+        sigma = flight.fall_sigma_px_per_s2 / flight.fall_px_per_s2 * share
+        lasts_s = (flight.end_s - flight.start_s) / slow
+        falls = low - 2 * sigma < share < high + 2 * sigma and sigma < settings.vaguest_share
+        if falls and settings.shortest_s < lasts_s < settings.longest_s:
+            kept.append(flight)
+    return tuple(kept)
