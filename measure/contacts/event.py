@@ -40,8 +40,8 @@ class EventSettings:
 
 
 TAKE_OFF = EventSettings(
-    """Half the acceleration of the foot once it is free; its own free fall gives -4.9."""
-    contact_sigma_m=0.02,
+    still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
+    lag_s=0.006, contact_sigma_m=0.02,
 )  # fmt: skip
 LANDING = EventSettings(
     still_s=0.050, move_s=0.070, speed_share=0.95, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
