@@ -54,7 +54,11 @@ class ClipFiles:
 
     def list_stills(self, sha256: str) -> list[str]:
         """Give the names of the pictures, in order."""
-        return sorted(path.name for path in self.stills(sha256).glob("*.jpg"))
+        return sorted(
+            path.name
+            for path in self.stills(sha256).glob("*")
+            if path.suffix in (".jpg", ".png")
+        )
 
     def take(self, part: Path, sha256: str, suffix: str) -> Path:
         """Move a whole upload to its place; one that is there already stays."""

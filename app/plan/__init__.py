@@ -1,0 +1,1 @@
+"""The plan against what was done, and how much jumping that is."""

@@ -1,0 +1,1 @@
+"""The pages: what athletes, coaches and teams see in a browser."""

@@ -1,0 +1,108 @@
+"""What several pages ask: an athlete's repetitions, a clip with its words, the athletes seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from app.accounts.people import Viewer
+from app.history.people import AthleteFace
+from app.history.reviews import ClipRecord, MoveRecord, NoteRecord, VerdictRecord
+from app.repetitions import Repetition, list_repetitions
+from app.standing import Standing, best_of_clip, stand, worth_a_look
+from app.web.rights import check_athlete, clip_for
+from app.web.services import Services
+
+
+@dataclass(frozen=True)
+class ClipView:
+    """One clip with everything that is said about it."""
+
+    clip: ClipRecord
+    repetitions: list[Repetition]
+    standing: Standing | None
+    verdicts: dict[tuple[int, int], VerdictRecord]
+    notes: list[NoteRecord]
+    moves: list[MoveRecord]
+    frame_times: list[float]
+    stills: list[str]
+    has_annotated: bool
+    has_clip: bool
+
+
+def repetitions_of(at: Services, athlete_ids: Sequence[int]) -> list[Repetition]:
+    """Give every repetition of some athletes, whom the viewer may see."""
+    clips = at.desk.reviews.list_clips(athlete_ids)
+    return list_repetitions(clips, at.desk.reviews.list_verdicts([c.clip_id for c in clips]))
+
+
+def athlete_repetitions(at: Services, viewer: Viewer, athlete_id: int) -> list[Repetition]:
+    """Give an athlete's repetitions.
+
+    Raises
+    ------
+    NotYours
+        The viewer may not see them.
+    """
+    check_athlete(viewer, athlete_id, at)
+    return repetitions_of(at, [athlete_id])
+
+
+def view_clip(at: Services, viewer: Viewer, clip_id: int) -> ClipView:
+    """Give a clip with everything that is said about it.
+
+    Raises
+    ------
+    NotYours
+        There is none that the viewer may see.
+    """
+    clip = clip_for(viewer, clip_id, at)
+    everything = repetitions_of(at, [clip.athlete_id])
+    mine = [each for each in everything if each.clip.clip_id == clip_id]
+    shown = best_of_clip(mine)
+    files, reviews = at.files, at.desk.reviews
+    return ClipView(
+        clip=clip,
+        repetitions=mine,
+        standing=None if shown is None else stand(shown, everything),
+        verdicts=reviews.list_verdicts([clip_id]),
+        notes=reviews.list_notes(clip_id),
+        moves=reviews.list_moves(clip_id),
+        frame_times=files.frame_times(clip.clip_sha256),
+        stills=files.list_stills(clip.clip_sha256),
+        has_annotated=files.annotated(clip.clip_sha256).is_file(),
+        has_clip=files.find_clip(clip.clip_sha256) is not None,
+    )
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A clip that a coach should look at, and why."""
+
+    clip: ClipRecord
+    reasons: list[str]
+
+
+def list_waiting(at: Services, viewer: Viewer) -> list[Waiting]:
+    """Give the clips worth a look that nobody has judged, oldest first."""
+    athletes = at.desk.people.list_athletes(viewer)
+    clips = at.desk.reviews.list_clips([each.athlete_id for each in athletes])
+    judged = {clip_id for clip_id, _ in at.desk.reviews.list_verdicts([c.clip_id for c in clips])}
+    found = [
+        Waiting(clip, reasons)
+        for clip in clips
+        if clip.clip_id not in judged and (reasons := worth_a_look(clip.report))
+    ]
+    return sorted(found, key=lambda each: (each.clip.filmed_at, each.clip.clip_id))
+
+
+def pick_athlete(faces: Sequence[AthleteFace], asked: int | None) -> AthleteFace | None:
+    """Give the athlete that a page's address asks for, else the first."""
+    asked_face = [each for each in faces if each.athlete_id == asked]
+    return next(iter([*asked_face, *faces]), None)
+
+
+def monday_of(day: date) -> date:
+    """Give the Monday of a day's week."""
+    return day - timedelta(days=day.weekday())

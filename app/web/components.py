@@ -1,0 +1,82 @@
+"""The parts of a page that Streamlit has not: films by the frame, uploads, marks, charts.
+
+Everything is in the package; nothing is fetched from outside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+
+PARTS = Path(__file__).parent / "parts"
+SLICE_BYTES = 8 << 20
+
+
+def _part(name: str) -> Any:
+    own = PARTS / f"{name}.css"
+    css = (PARTS / "common.css").read_text("utf-8")
+    css += own.read_text("utf-8") if own.exists() else ""
+    return st.components.v2.component(
+        f"flightmark_{name}",
+        html=(PARTS / f"{name}.html").read_text("utf-8"),
+        css=css,
+        js=(PARTS / f"{name}.js").read_text("utf-8"),
+    )
+
+
+_stepper, _pair, _uploader, _marker, _figure = map(
+    _part, ("stepper", "pair", "uploader", "marker", "figure")
+)
+
+
+def _nothing() -> None:
+    """Streamlit wants to be told what follows a change; a rerun is enough."""
+
+
+def step_film(
+    *, src: str, times: Sequence[float], slow: float, events: Sequence[Mapping[str, Any]],
+    start: int = 0, can_choose: bool = False, key: str,
+) -> dict[str, Any] | None:  # fmt: skip
+    """Show a film by the frame; give the frame that was taken, where one was."""
+    data = {
+        "src": src, "times": list(times), "slow": slow, "events": list(events), "start": start,
+        "can_choose": can_choose,
+    }  # fmt: skip
+    result = _stepper(key=key, data=data, on_chosen_change=_nothing)
+    chosen: dict[str, Any] | None = result.chosen
+    return chosen if chosen and chosen["clip"] == src else None
+
+
+def step_pair(*, films: Sequence[Mapping[str, Any]], step_s: float, moment: str, key: str) -> None:
+    """Show two films that step together from a common moment."""
+    before, after = round(1.5 / step_s), round(2.0 / step_s)
+    data = {"films": list(films), "step_s": step_s, "moment": moment, "before": before,
+            "after": after}  # fmt: skip
+    _pair(key=key, data=data)
+
+
+def upload_clips(
+    *, athlete_id: int, exercise: str | None, place_id: int | None, key: str
+) -> list[int]:
+    """Offer to send clips; give the jobs of those that have just come."""
+    data = {"athlete": athlete_id, "exercise": exercise, "place": place_id, "slice": SLICE_BYTES}
+    result = _uploader(key=key, data=data, on_done_change=_nothing)
+    return list(result.done["jobs"]) if result.done else []
+
+
+def mark_picture(
+    *, src: str, time: float, marks: Sequence[Mapping[str, Any]], key: str
+) -> dict[str, Any] | None:
+    """Show one picture of a film to mark; give the newest mark."""
+    data = {"src": src, "time": time, "marks": list(marks)}
+    mark: dict[str, Any] | None = _marker(key=key, data=data, on_mark_change=_nothing).mark
+    return mark
+
+
+def show_svg(svg: str, *, key: str) -> None:
+    """Show a drawing; its text was made safe where it was drawn."""
+    if svg:
+        _figure(key=key, data={"svg": svg})

@@ -1,0 +1,1 @@
+"""The pages; each asks, makes one call, and shows."""

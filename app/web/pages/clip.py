@@ -1,0 +1,264 @@
+"""A clip's result: the number, what to beat, the landing, the film."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.exercises import EXERCISE_NAMES, name_exercise
+from app.history.clip_jobs import JobRecord
+from app.repetitions import QUANTITIES, Repetition
+from app.report.text import SIGMA_SAID, STANDING_NOTICE, sentence
+from app.report.units import Units
+from app.standing import Standing
+from app.web import say
+from app.web.asking import ClipView, view_clip
+from app.web.rights import NotYours, job_for
+from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
+
+STATUS_WORDS = {
+    "waiting": "waiting for its turn", "running": "being measured", "done": "measured",
+    "refused": "not measured", "failed": "broke off", "cancelled": "stopped",
+}  # fmt: skip
+SHOWN = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
+
+
+def show() -> None:
+    """Show one result, or the list of them."""
+    viewer, at = viewer_now(), at_desk()
+    clip_id, job_id = number_asked("id"), number_asked("job")
+    try:
+        if job_id is not None:
+            _show_job(job_for(viewer, job_id, at))
+        elif clip_id is not None:
+            _show_clip(view_clip(at, viewer, clip_id), units_of(viewer))
+        else:
+            _list()
+    except NotYours:
+        not_yours()
+
+
+def _list() -> None:
+    viewer, at = viewer_now(), at_desk()
+    st.title("Results")
+    faces = at.desk.people.list_athletes(viewer)
+    if viewer.is_coach:
+        face = st.selectbox("Athlete", faces, format_func=lambda each: each.name)
+        athlete_id = face.athlete_id if face else None
+    else:
+        athlete_id = viewer.athlete_id
+    jobs = at.desk.jobs.list_for(athlete_id) if athlete_id is not None else []
+    kept = at.desk.reviews.list_clips([athlete_id]) if athlete_id is not None else []
+    for job in jobs:
+        if job.status != "done":
+            _line(say.moment(job.uploaded_at), name_exercise(job.exercise),
+                  STATUS_WORDS[job.status], f"?job={job.job_id}")  # fmt: skip
+    for clip in reversed(kept):
+        count = len(clip.report.get("jumps", ()))
+        what = f"{count} jump{'s' if count != 1 else ''}" if count else "see there"
+        _line(say.moment(clip.filmed_at), name_exercise(clip.exercise), what, f"?id={clip.clip_id}")
+    if not jobs and not kept:
+        st.info("Nothing yet. Film a repetition and send it on the page “Film”.")
+
+
+def _line(when: str, exercise: str, what: str, address: str) -> None:
+    st.markdown(f"[{say.plain(when)} — {say.plain(exercise)}](clip{address}) · {say.plain(what)}")
+
+
+@st.fragment(run_every="1s")
+def _watch(job_id: int) -> None:
+    """Show how far a clip is until it is done."""
+    try:
+        job = job_for(viewer_now(), job_id, at_desk())
+    except NotYours:
+        not_yours()
+    if not job.is_open:
+        st.rerun()
+    words = STATUS_WORDS[job.status] if job.step is None else job.step
+    st.progress(job.part, text=f"{int(100 * job.part)} % · {say.plain(words)}")
+    if st.button("Stop measuring", key=f"stop{job.job_id}"):
+        at_desk().desk.jobs.cancel(job_id, now=now())
+        st.rerun()
+
+
+def _show_job(job: JobRecord) -> None:
+    at = at_desk()
+    clip = at.desk.reviews.find_by_result(job.result_id) if job.result_id is not None else None
+    if not job.is_open and clip is not None and job.status == "done":
+        viewer = viewer_now()
+        _show_clip(view_clip(at, viewer, clip.clip_id), units_of(viewer))
+        return
+    st.title(name_exercise(job.exercise))
+    st.caption(f"{say.plain(job.file_name)} · sent {say.plain(say.moment(job.uploaded_at))}")
+    if job.is_open:
+        _watch(job.job_id)
+        return
+    st.subheader(f"This clip was {STATUS_WORDS[job.status]}")
+    say.note("What was seen", sentence(job.message or ""))
+    say.note("What to do", sentence(job.hint or ""))
+    if at.files.find_clip(job.clip_sha256) is not None:
+        _measure_again(job)
+
+
+def _measure_again(job: JobRecord) -> None:
+    with st.form("again"):
+        keys = [None, *EXERCISE_NAMES]
+        exercise = st.selectbox("Measure it again as", keys, format_func=name_exercise)
+        if st.form_submit_button("Measure again"):
+            at_desk().desk.jobs.measure_again(job.job_id, exercise=exercise)
+            at_desk().wake_workers()
+            st.rerun()
+
+
+def _show_clip(view: ClipView, units: Units) -> None:
+    clip = view.clip
+    st.caption(f"{say.plain(clip.athlete)} · {say.plain(say.moment(clip.filmed_at))}")
+    st.title(sentence(name_exercise(clip.exercise)).rstrip("."))
+    if view.standing is not None:
+        _show_number(view.standing, units)
+    if len(view.repetitions) > 1 and not view.repetitions[0].kind.is_sprint:
+        _show_all(view.repetitions, units)
+    if view.repetitions and view.repetitions[0].kind.is_sprint:
+        _show_splits(view.repetitions, units)
+    for note in view.notes:
+        say.note(f"{note.by_name} writes", note.text)
+    _show_rejected(view)
+    _show_landing(view)
+    _show_film(view)
+    _show_missing(view)
+    if view.moves and any(move.undone_at is None for move in view.moves):
+        st.caption("Some events of this clip were set by hand by a coach; see “Review”.")
+
+
+def _show_number(standing: Standing, units: Units) -> None:
+    repetition, quantity = standing.repetition, QUANTITIES[standing.quantity]
+    value = repetition.value(quantity.key)
+    shown = units.quantity(quantity.unit, value, repetition.sigma(quantity.key))
+    many = f" (jump {repetition.number})" if repetition.number > 1 else ""
+    say.big(f"{sentence(quantity.name).rstrip('.')}{many}", shown, after=_verdict(standing, units))
+    say.facts([*_others(repetition, units, but=quantity.key), *_bests(standing, units)])
+    with st.expander("What these numbers mean"):
+        st.markdown(say.plain(SIGMA_SAID))
+        for key in SHOWN:
+            if repetition.value(key) is not None:
+                known = QUANTITIES[key]
+                st.markdown(f"**{say.plain(known.name)}** — {say.plain(known.explained)}")
+
+
+def _verdict(standing: Standing, units: Units) -> str:
+    unit = QUANTITIES[standing.quantity].unit
+    if standing.best_before is None:
+        return "Your first of this kind. This is what to beat next."
+    best = units.quantity(unit, standing.best_before.value(standing.quantity))
+    if standing.is_clearly_best:
+        return f"Your best so far; before it was {best}. This is what to beat next."
+    if standing.is_best:
+        return f"About level with your best, {best}: the difference is within the doubt."
+    return f"What to beat next: {best}."
+
+
+def _others(repetition: Repetition, units: Units, *, but: str) -> list[tuple[str, str]]:
+    return [
+        (QUANTITIES[key].name,
+         units.quantity(QUANTITIES[key].unit, repetition.value(key), repetition.sigma(key)))
+        for key in SHOWN
+        if key != but and repetition.value(key) is not None
+    ]  # fmt: skip
+
+
+def _bests(standing: Standing, units: Units) -> list[tuple[str, str]]:
+    unit, key = QUANTITIES[standing.quantity].unit, standing.quantity
+    pairs = []
+    if standing.best_today is not None:
+        today = units.quantity(unit, standing.best_today.value(key))
+        pairs.append((f"best of {say.day(standing.repetition.on_date)}", today))
+    if standing.to_beat is not None:
+        pairs.append(("personal best", units.quantity(unit, standing.to_beat.value(key))))
+    if standing.rest is not None:
+        minutes, seconds = divmod(int(standing.rest.total_seconds()), 60)
+        pairs.append(("rest before this clip", f"{minutes} min {seconds:02d} s"))
+    return pairs
+
+
+def _show_all(repetitions: list[Repetition], units: Units) -> None:
+    keys = [key for key in SHOWN if any(each.value(key) is not None for each in repetitions)]
+    rows = [
+        [str(each.number), each.numbers["take_off_side"],
+         *(units.quantity(QUANTITIES[key].unit, each.value(key), each.sigma(key))
+           for key in keys)]
+        for each in repetitions
+    ]  # fmt: skip
+    names = ["jump", "off", *(QUANTITIES[key].name for key in keys)]
+    say.table(names, rows, numbers=range(2, len(names)))
+
+
+def _show_splits(repetitions: list[Repetition], units: Units) -> None:
+    rows = [
+        [each.kind.marks, units.quantity("time", each.value("split"), each.sigma("split"))]
+        for each in repetitions
+    ]
+    say.table(["stretch", "time"], rows, numbers=[1])
+
+
+def _show_rejected(view: ClipView) -> None:
+    for (_, number), word in sorted(view.verdicts.items()):
+        if not word.is_accepted:
+            what = "This clip" if number == 0 else f"Jump {number}"
+            reason = f" {word.reason}" if word.reason else ""
+            say.note("Not counted", f"{what} was left out by {word.by_name}.{reason}")
+
+
+def _show_landing(view: ClipView) -> None:
+    cautions = view.clip.report.get("cautions", [])
+    has_landing = any(jump.get("landing") for jump in view.clip.report.get("jumps", []))
+    if not cautions and not has_landing and not view.stills:
+        return
+    st.subheader("The landing")
+    for item in cautions:
+        seen = f"Seen: {item['seen']}. Usual limit: {item['threshold']} ({item['source']})."
+        say.note(item["text"], seen)
+    if has_landing and not cautions:
+        st.write("Nothing stood out.")
+    _show_pictures(view)
+    if cautions or has_landing:
+        st.caption(say.plain(STANDING_NOTICE))
+
+
+def _show_pictures(view: ClipView) -> None:
+    if view.stills:
+        pictures = "".join(
+            f'<figure style="margin:0"><img loading="lazy" style="width:100%;border-radius:6px" '
+            f'src="/files/{view.clip.clip_sha256}/stills/{name}" alt="{_caption(name)}">'
+            f"<figcaption>{_caption(name)}</figcaption></figure>"
+            for name in view.stills
+        )
+        st.html(
+            '<div style="display:grid;gap:.7rem;grid-template-columns:'
+            f'repeat(auto-fit,minmax(min(100%,15rem),1fr))">{pictures}</div>'
+        )
+
+
+def _caption(name: str) -> str:
+    words = name.rsplit(".", 1)[0].replace("_", " ").replace("jump", "jump ", 1)
+    return words.replace("  ", " ").replace("take off", "take-off")
+
+
+def _show_film(view: ClipView) -> None:
+    if not (view.has_annotated or view.has_clip):
+        return
+    name = "annotated.mp4" if view.has_annotated else "clip"
+    st.subheader("The film")
+    st.html(
+        f'<video controls playsinline preload="metadata" style="width:100%;max-height:70vh;'
+        f'background:#000;border-radius:6px" src="/files/{view.clip.clip_sha256}/{name}"></video>'
+    )
+    if not view.has_annotated:
+        st.caption("The film with what was seen drawn into it is being made; look again soon.")
+
+
+def _show_missing(view: ClipView) -> None:
+    refusals = view.clip.report.get("refusals", [])
+    if refusals:
+        with st.expander(f"Not measured ({len(refusals)})"):
+            for item in refusals:
+                hint = sentence(item["hint"])
+                say.note(item["what"].replace("_", " "), f"{sentence(item['reason'])} {hint}")

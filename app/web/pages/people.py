@@ -1,0 +1,122 @@
+"""Teams, athletes and one-time links."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.errors import HistoryFailed
+from app.history.people import AthleteFace, TeamRecord
+from app.web import say
+from app.web.session import at_desk, not_yours, now, viewer_now
+
+
+def show() -> None:
+    """Show a coach's teams."""
+    viewer, at = viewer_now(), at_desk()
+    if not viewer.is_coach:
+        not_yours()
+    st.title("People")
+    for team in at.desk.people.list_teams(viewer):
+        st.subheader(say.plain(team.name))
+        faces = at.desk.people.list_athletes(viewer, team_id=team.team_id)
+        rows = [
+            [f.name, "" if f.stature_m is None else f"{f.stature_m * 100:.0f} cm",
+             "has an account" if f.has_account else "no account yet"]
+            for f in faces
+        ]  # fmt: skip
+        if rows:
+            say.table(["athlete", "body height", ""], rows)
+        _invite(team, faces)
+        _add(team)
+        if faces:
+            _change(team, faces)
+    _new_team()
+
+
+def _invite(team: TeamRecord, faces: list[AthleteFace]) -> None:
+    with st.expander("Make a one-time link"):
+        who: list[AthleteFace | str] = ["a new athlete"]
+        who += [face for face in faces if not face.has_account]
+        who.append("another coach")
+        chosen = st.selectbox(
+            "For", who, key=f"for{team.team_id}",
+            format_func=lambda each: each if isinstance(each, str) else each.name,
+        )  # fmt: skip
+        if st.button("Make the link", key=f"link{team.team_id}"):
+            token = at_desk().desk.people.invite(
+                viewer_now(), team_id=team.team_id,
+                role="coach" if chosen == "another coach" else "athlete",
+                athlete_id=None if isinstance(chosen, str) else chosen.athlete_id, now=now(),
+            )  # fmt: skip
+            st.write("It works once, within 14 days. Send it to this person only:")
+            host = st.context.headers.get("host", "")
+            scheme = st.context.headers.get("x-forwarded-proto", "http")
+            st.code(f"{scheme}://{host}/join/{token}", language=None)
+
+
+def _add(team: TeamRecord) -> None:
+    with st.expander("Add an athlete"), st.form(f"add{team.team_id}", clear_on_submit=True):
+        name = st.text_input("Name", max_chars=100)
+        stature_cm = st.number_input("Body height without shoes, cm", 80.0, 240.0, None)
+        if st.form_submit_button("Add"):
+            try:
+                at_desk().desk.people.add_athlete(
+                    viewer_now(), team_id=team.team_id, name=name,
+                    stature_m=None if stature_cm is None else stature_cm / 100, now=now(),
+                )  # fmt: skip
+            except (ValueError, HistoryFailed) as error:
+                st.error(say.plain(str(error)))
+            else:
+                st.rerun()
+
+
+def _change(team: TeamRecord, faces: list[AthleteFace]) -> None:
+    with st.expander("Change or delete an athlete"):
+        face = st.selectbox("Athlete", faces, format_func=lambda each: each.name,
+                            key=f"who{team.team_id}")  # fmt: skip
+        with st.form(f"change{team.team_id}{face.athlete_id}"):
+            name = st.text_input("Name", face.name, max_chars=100)
+            kept_cm = None if face.stature_m is None else face.stature_m * 100
+            stature_cm = st.number_input("Body height without shoes, cm", 80.0, 240.0, kept_cm)
+            if st.form_submit_button("Keep"):
+                _rename(face, name, None if stature_cm is None else stature_cm / 100)
+        typed = st.text_input(f"To delete {face.name} with all clips, type the name",
+                              key=f"delete{face.athlete_id}")  # fmt: skip
+        is_sure = typed.strip() == face.name
+        if st.button("Delete everything about them", disabled=not is_sure,
+                     key=f"deleted{face.athlete_id}"):  # fmt: skip
+            _delete(face)
+
+
+def _rename(face: AthleteFace, name: str, stature_m: float | None) -> None:
+    viewer, at = viewer_now(), at_desk()
+    if not at.desk.people.may_see(viewer, face.athlete_id):
+        not_yours()
+    try:
+        at.desk.people.rename_athlete(face.athlete_id, name, stature_m=stature_m)
+    except (ValueError, HistoryFailed) as error:
+        st.error(say.plain(str(error)))
+        return
+    st.rerun()
+
+
+def _delete(face: AthleteFace) -> None:
+    from app.web.leaving import delete_everything
+
+    viewer, at = viewer_now(), at_desk()
+    if not at.desk.people.may_see(viewer, face.athlete_id):
+        not_yours()
+    delete_everything(at, face.athlete_id)
+    st.rerun()
+
+
+def _new_team() -> None:
+    with st.expander("Another team"), st.form("team", clear_on_submit=True):
+        name = st.text_input("Team’s name", max_chars=100)
+        if st.form_submit_button("Make it"):
+            try:
+                at_desk().desk.people.add_team(viewer_now(), name, now=now())
+            except (ValueError, HistoryFailed) as error:
+                st.error(say.plain(str(error)))
+            else:
+                st.rerun()

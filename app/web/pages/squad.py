@@ -1,0 +1,61 @@
+"""A coach's first page: who has trained, and which clips wait for a look."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import streamlit as st
+
+from app.exercises import name_exercise
+from app.plan.week import look_at_week
+from app.web import say
+from app.web.asking import list_waiting, monday_of
+from app.web.session import at_desk, now, viewer_now
+
+
+def show() -> None:
+    """Show the week so far."""
+    viewer, at = viewer_now(), at_desk()
+    st.title("Squad")
+    teams = at.desk.people.list_teams(viewer)
+    today = now().astimezone().date()
+    monday = monday_of(today)
+    for team in teams:
+        st.subheader(say.plain(team.name))
+        faces = at.desk.people.list_athletes(viewer, team_id=team.team_id)
+        if not faces:
+            st.info("Nobody is in this team yet. Invite athletes on the page “People”.")
+            continue
+        days = at.desk.plans.list_days([team.team_id], first=monday,
+                                       last=monday + timedelta(days=6))  # fmt: skip
+        ticks = at.desk.plans.list_ticks([e.entry_id or 0 for day in days for e in day.entries])
+        clips = at.desk.reviews.list_clips([f.athlete_id for f in faces], since=monday)
+        rows = [
+            look_at_week(face.athlete_id, days=days, clips=clips, ticks=ticks, today=today)
+            for face in faces
+        ]
+        say.table(
+            ["athlete", "trained on", "clips this week", "of the plan so far", "ground contacts"],
+            [
+                [face.name, row.days_said, str(row.clip_count), row.plan_said, row.contacts_said]
+                for face, row in zip(faces, rows, strict=True)
+            ],
+            numbers=[2],
+        )
+    _waiting()
+
+
+def _waiting() -> None:
+    viewer, at = viewer_now(), at_desk()
+    waiting = list_waiting(at, viewer)
+    st.subheader(f"Waiting for a look: {len(waiting)}")
+    for each in waiting[:30]:
+        when = say.plain(say.moment(each.clip.filmed_at))
+        who, what = say.plain(each.clip.athlete), say.plain(name_exercise(each.clip.exercise))
+        why = say.plain(", ".join(each.reasons))
+        st.markdown(f"[{who} — {what}, {when}](review?id={each.clip.clip_id}) · {why}")
+    faces = at.desk.people.list_athletes(viewer)
+    for job in at.desk.jobs.list_without_result([face.athlete_id for face in faces])[:20]:
+        title = f"{say.plain(job.athlete)} — {say.plain(job.file_name)}"
+        why = say.plain(job.message or "nothing was measured")
+        st.markdown(f"[{title}](clip?job={job.job_id}) · {why}")

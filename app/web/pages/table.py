@@ -1,0 +1,96 @@
+"""Athletes side by side, only like with like."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from app.following import METHOD_SAID
+from app.repetitions import QUANTITIES, Repetition, counting, main_quantity
+from app.report.change_words import say_change
+from app.report.charts import draw_small
+from app.report.units import Units
+from app.team_table import ORDERS, TeamLine, compare_team, list_kinds, sort_lines
+from app.web import say
+from app.web.asking import monday_of, repetitions_of
+from app.web.components import show_svg
+from app.web.pages.follow import TRENDED
+from app.web.session import at_desk, not_yours, units_of, viewer_now
+
+
+def show() -> None:
+    """Show a team's table."""
+    viewer, at = viewer_now(), at_desk()
+    if not viewer.is_coach:
+        not_yours()
+    st.title("Team table")
+    teams = at.desk.people.list_teams(viewer)
+    team = st.selectbox("Team", teams, format_func=lambda each: each.name)
+    if team is None:
+        return
+    faces = at.desk.people.list_athletes(viewer, team_id=team.team_id)
+    repetitions = counting(repetitions_of(at, [face.athlete_id for face in faces]))
+    if not repetitions:
+        st.info("Nothing is measured in this team yet.")
+    else:
+        _show(repetitions, units_of(viewer))
+    st.markdown(
+        f"[All numbers as CSV](/sheets/team/{team.team_id}.csv) · "
+        f"[Team sheet to print (PDF)](/sheets/team/{team.team_id}.pdf)"
+    )
+
+
+def _show(repetitions: list[Repetition], units: Units) -> None:
+    columns = st.columns(4)
+    kinds = list_kinds(repetitions)
+    kind = columns[0].selectbox("Exercise", kinds, format_func=lambda each: each.name)
+    alike = [each for each in repetitions if each.kind == kind]
+    keys = ["split"] if kind.is_sprint else [
+        key for key in TRENDED if any(each.value(key) is not None for each in alike)
+    ]  # fmt: skip
+    usual = main_quantity(alike)
+    key = columns[1].selectbox(
+        "Number", keys, index=keys.index(usual) if usual in keys else 0,
+        format_func=lambda each: QUANTITIES[each].name,
+    )  # fmt: skip
+    weeks = sorted({monday_of(each.on_date) for each in alike})
+    since = columns[2].selectbox("Change since the week of", weeks, format_func=say.day)
+    order = columns[3].selectbox("Order by", ORDERS)
+    lines = compare_team(
+        repetitions, kind, key, first_week=since, last_week=weeks[-1]
+    )
+    _table(sort_lines(lines, order, key), key, units, weeks=(since, weeks[-1]))
+
+
+def _table(
+    lines: list[TeamLine], key: str, units: Units, *, weeks: tuple[date, date]
+) -> None:
+    unit = QUANTITIES[key].unit
+    head = ["athlete", "best", "last day", f"change since {say.day(weeks[0])}", "is it real?"]
+    rows = []
+    for line in lines:
+        best = "–" if line.best is None else units.quantity(
+            unit, line.best.value(key), line.best.sigma(key))  # fmt: skip
+        last = line.following.days[-1]
+        words = say_change(line.change, QUANTITIES[key], units)
+        rows.append([line.athlete, best, units.quantity(unit, last.value, last.sigma), *words])
+    say.table(head, rows, numbers=(1, 2, 3), caption=f"{len(lines)} athletes")
+    st.caption(
+        f"Change: the week of {say.day(weeks[1])} against the week of {say.day(weeks[0])}, "
+        "only like with like: same exercise, side, start rule, marks and surface."
+    )
+    with st.expander("How this is worked out"):
+        st.write(say.plain(METHOD_SAID))
+    st.subheader("Over weeks")
+    for place, line in enumerate(lines):
+        name, chart = st.columns([1, 2])
+        name.markdown(f"[{say.plain(line.athlete)}](follow?athlete={line.athlete_id})")
+        with chart:
+            svg = draw_small(line.following, name=f"{line.athlete} over weeks")
+            if svg:
+                show_svg(svg, key=f"small{place}{line.athlete_id}")
+            else:
+                st.caption("one day so far")
+
+

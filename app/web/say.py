@@ -1,0 +1,86 @@
+"""Text on pages: what comes from people is shown as it is and never as markup."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date, datetime
+from html import escape
+from pathlib import Path
+
+import streamlit as st
+
+MARKUP = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~$:/&@=^])")
+
+STYLE = f"<style>{(Path(__file__).parent / 'parts' / 'page.css').read_text('utf-8')}</style>"
+
+
+def plain(text: str) -> str:
+    """Give text from people for a place that reads Markdown."""
+    return MARKUP.sub(r"\\\1", " ".join(text.split()))
+
+
+def day(on_date: date) -> str:
+    """Give a day in words."""
+    return f"{on_date:%a} {on_date.day} {on_date:%b}"
+
+
+def moment(at: datetime) -> str:
+    """Give a moment in words, on this machine's clock."""
+    local = at.astimezone()
+    return f"{day(local.date())}, {local:%H:%M}"
+
+
+def big(label: str, value: str, *, after: str = "") -> None:
+    """Show one number large."""
+    number, _, doubt = value.partition(" ± ")
+    small = f" <small>± {escape(doubt)}</small>" if doubt else ""
+    st.html(
+        f'<p class="fm-label">{escape(label)}</p><div class="fm-big">{escape(number)}{small}</div>'
+        f"<p>{escape(after)}</p>"
+    )
+
+
+def facts(pairs: Sequence[tuple[str, str]]) -> None:
+    """Show some numbers side by side."""
+    cells = "".join(
+        f'<div class="fm-fact"><span>{escape(name)}</span><b>{escape(value)}</b></div>'
+        for name, value in pairs
+    )
+    st.html(f'<div class="fm-facts">{cells}</div>')
+
+
+def note(head: str, text: str) -> None:
+    """Show something that wants to be read, with a word in front that says of what kind it is."""
+    st.html(f'<div class="fm-note"><b>{escape(head)}</b>{escape(text)}</div>')
+
+
+def table(
+    names: Sequence[str], rows: Sequence[Sequence[str]], *, numbers: Sequence[int] = (),
+    caption: str = "",
+) -> None:  # fmt: skip
+    """Show rows of plain words; ``numbers`` are the columns that stand to the right."""
+    st.html(table_html(names, rows, numbers=numbers, caption=caption))
+
+
+def table_html(
+    names: Sequence[str], rows: Sequence[Sequence[str]], *, numbers: Sequence[int] = (),
+    caption: str = "",
+) -> str:  # fmt: skip
+    """Give rows of plain words as a table that a screen reader can walk through."""
+
+    def cell(tag: str, column: int, text: str) -> str:
+        kind = ' class="n"' if column in numbers else ""
+        scope = ' scope="col"' if tag == "th" else ""
+        return f"<{tag}{kind}{scope}>{escape(text)}</{tag}>"
+
+    head = "".join(cell("th", column, name) for column, name in enumerate(names))
+    body = "".join(
+        f"<tr>{''.join(cell('td', column, text) for column, text in enumerate(row))}</tr>"
+        for row in rows
+    )
+    said = f"<caption>{escape(caption)}</caption>" if caption else ""
+    return (
+        f'<div class="fm-scroll" tabindex="0"><table class="fm-table">{said}'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
