@@ -11,3 +11,7 @@ class HistoryFailed(FlightmarkError):
 
 class StoreFailed(FlightmarkError):
     """A clip or track could not be kept or fetched; what was kept before is untouched."""
+
+
+class JobsFailed(FlightmarkError):
+    """The workers that measure can't be reached; what they gave before is saved."""

@@ -4,9 +4,10 @@ from app.history.mapping import Measured, ResultRecord
 from app.history.opening import open_history
 from app.history.reading import JumpRecord, SplitRecord, WeekLine
 from app.history.store import AthleteRecord, History
+from app.history.unmeasured import MeasuredBy
 
 __all__ = [
-    "AthleteRecord", "History", "JumpRecord", "Measured", "ResultRecord", "SplitRecord",
+    "AthleteRecord", "History", "JumpRecord", "Measured", "MeasuredBy", "ResultRecord", "SplitRecord",
     "WeekLine", "open_history",
 ]  # fmt: skip
 

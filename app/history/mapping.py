@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from app.history.models import Jump, Result
+from app.requests import hash_request
 from measure.report import JumpReport, LandingReport
 
 JUMP_COLUMNS = tuple(
@@ -32,6 +33,9 @@ class ResultRecord:
     jumps: tuple[JumpReport, ...]
     report: dict[str, Any]
     """The whole report as JSON values."""
+    request: dict[str, Any] | None = None
+    """What was asked of the clip, where that is known."""
+    track_sha256: str | None = None
 
 
 @dataclass(frozen=True)
@@ -45,7 +49,8 @@ class Measured:
     clip_name: str
     saved_at: datetime
     stature_m: float | None = None
-    request_sha256: str | None = None
+    request: dict[str, Any] | None = None
+    """As ``app.requests.request_as_json`` gives it."""
     track_sha256: str | None = None
 
 
@@ -70,7 +75,7 @@ def values_from_report(measured: Measured) -> ResultValues:
             "settings_sha256": versions["settings_sha256"],
             "exercise": report.get("exercise"),
             "report": report,
-            "request_sha256": measured.request_sha256,
+            **request_columns(measured.request),
             "track_sha256": measured.track_sha256,
             "created_at": measured.saved_at,
         },
@@ -93,6 +98,13 @@ def values_from_report(measured: Measured) -> ResultValues:
     )  # fmt: skip
 
 
+def request_columns(request: dict[str, Any] | None) -> dict[str, Any]:
+    """Give a request and what equal ones have in common, as columns."""
+    if request is None:
+        return {"request": None, "request_sha256": None}
+    return {"request": request, "request_sha256": hash_request(request)}
+
+
 def record_from_row(row: Result) -> ResultRecord:
     """Give a kept result as a domain value; its clip, session, athlete and jumps are loaded."""
     clip = row.clip
@@ -108,6 +120,8 @@ def record_from_row(row: Result) -> ResultRecord:
         exercise=row.exercise,
         jumps=tuple(_jump_from_row(jump, row.report) for jump in row.jumps),
         report=row.report,
+        request=row.request,
+        track_sha256=row.track_sha256,
     )
 
 

@@ -136,8 +136,9 @@ class Result(Base):
     exercise: Mapped[str | None] = mapped_column(String(50), index=True)
     report: Mapped[dict[str, Any]]
     """The whole report, in the form that its ``schema`` names."""
+    request: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    """What was said about the clip when it was measured, where that is known."""
     request_sha256: Mapped[str | None] = mapped_column(String(64))
-    """What was said about the clip when it was measured; see ``app.jobs.tasks``."""
     track_sha256: Mapped[str | None] = mapped_column(String(64))
     """Name of the kept body track in the store, by its content."""
     created_at: Mapped[datetime]

@@ -10,7 +10,7 @@ from sqlalchemy import Select, Table, func, insert, select, tuple_, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from app.history.mapping import Measured, values_from_report
+from app.history.mapping import Measured, request_columns, values_from_report
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.names import name_key, tidy_name
 
@@ -57,11 +57,9 @@ def keep_athletes(
     session: Session, items: Iterable[Measured], names: Sequence[str]
 ) -> dict[str, int]:
     """Make the athletes that are missing; give all keys by ``name_key``."""
-    rows = {
-        name_key(name): {"name": name, "name_key": name_key(name), "created_at": item.saved_at}
-        for name, item in zip(names, items, strict=True)
-    }
-    ids = insert_missing(session, Athlete, rows, columns=("name_key",))
+    ids = keep_names(
+        session, {name: item.saved_at for name, item in zip(names, items, strict=True)}
+    )
     statures = {
         name_key(name): item.stature_m
         for name, item in zip(names, items, strict=True)
@@ -74,6 +72,15 @@ def keep_athletes(
             .values(stature_m=stature_m)
         )
     return ids
+
+
+def keep_names(session: Session, created_at: dict[str, datetime]) -> dict[str, int]:
+    """Make the athletes that are missing, each at its moment; give all keys by ``name_key``."""
+    rows = {
+        name_key(name): {"name": name, "name_key": name_key(name), "created_at": moment}
+        for name, moment in created_at.items()
+    }
+    return insert_missing(session, Athlete, rows, columns=("name_key",))
 
 
 def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any, int]:
@@ -175,11 +182,9 @@ def newest_of(clip_ids: Sequence[int]) -> Select[Any]:
 
 
 def _note_request(session: Session, result_id: int, item: Measured) -> None:
-    noted = {
-        name: value
-        for name in ("request_sha256", "track_sha256")
-        if (value := getattr(item, name)) is not None
-    }
+    noted = request_columns(item.request) if item.request is not None else {}
+    if item.track_sha256 is not None:
+        noted["track_sha256"] = item.track_sha256
     if noted:
         session.execute(update(Result).where(Result.id == result_id).values(**noted))
 

@@ -26,6 +26,7 @@ from app.history.reading import (
     list_week,
 )
 from app.history.saving import save_measured
+from app.history.unmeasured import MeasuredBy, is_up_to_date, note_unmeasured
 from app.names import name_key
 from measure.report import Report, as_json
 
@@ -76,7 +77,7 @@ class History:
         clip_name: str,
         saved_at: datetime,
         stature_m: float | None = None,
-        request_sha256: str | None = None,
+        request: dict[str, Any] | None = None,
         track_sha256: str | None = None,
     ) -> ResultRecord:
         """Keep a report as the current result of its clip: all of it, or nothing.
@@ -98,8 +99,10 @@ class History:
             Now, with its time zone.
         stature_m : float, optional
             Kept with the athlete where given.
-        request_sha256, track_sha256 : str, optional
-            What was asked of the clip, and the body track in the store, each by its content.
+        request : dict, optional
+            What was asked of the clip, as ``app.requests.request_as_json`` gives it.
+        track_sha256 : str, optional
+            Name of the body track in the store.
 
         Raises
         ------
@@ -109,7 +112,7 @@ class History:
             The database refused, for example because its disk is full.
         """
         measured = Measured(
-            as_json(report), athlete, on_date, clip_name, saved_at, stature_m, request_sha256,
+            as_json(report), athlete, on_date, clip_name, saved_at, stature_m, request,
             track_sha256,
         )  # fmt: skip
 
@@ -175,6 +178,21 @@ class History:
             query = query.where(is_current())
         with self._session(self._engine) as session:
             return [record_from_row(row) for row in session.scalars(query)]
+
+    def is_up_to_date(self, key: MeasuredBy) -> bool:
+        """Say whether a clip's current result, or its having none, is by these very means."""
+        with self._session(self._engine) as session:
+            return is_up_to_date(session, key)
+
+    def note_unmeasured(
+        self, key: MeasuredBy, *, clip_name: str, reason: str, noted_at: datetime
+    ) -> None:
+        """Note that a clip gives no number by these means, so that it isn't tried in vain."""
+        self._write(
+            lambda session: note_unmeasured(
+                session, key, clip_name=clip_name, reason=reason, noted_at=noted_at
+            )
+        )
 
     def list_jumps(self, athlete: str, *, exercise: str | None = None) -> list[JumpRecord]:
         """Give an athlete's current jumps in order of time, without reading whole reports."""

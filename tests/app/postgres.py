@@ -27,7 +27,7 @@ class PostgresServer:
         if os.geteuid() == 0:  # the server refuses to run as root
             shutil.chown(self._folder, NOBODY)
             self._as_user = {"user": NOBODY, "extra_groups": [], "env": _bare_environment()}
-        self.port = _free_port()
+        self.port = free_port()
         self._server: subprocess.Popen[bytes] | None = None
         self._database_count = 0
         self._run("initdb", "-D", self._data, "-U", "postgres", "-A", "trust", "-E", "UTF8",
@@ -108,7 +108,8 @@ def _bare_environment() -> dict[str, str]:
     return {"PATH": os.environ["PATH"], "LC_ALL": "C.UTF-8"}
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Give a port that nobody listens on."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])

@@ -13,6 +13,7 @@ MOMENT = sa.DateTime(timezone=True)
 
 def upgrade() -> None:
     """Make them."""
+    op.add_column("result", sa.Column("request", sa.JSON))
     op.add_column("result", sa.Column("request_sha256", sa.String(64)))
     op.add_column("result", sa.Column("track_sha256", sa.String(64)))
     op.create_index("ix_training_session_on_date", "training_session", ["on_date"])
