@@ -85,9 +85,10 @@ def fit_lane(
     if fault is not None:
         return fault
     priors = priors or LanePriors()
-    task = _Task(survey.marks, _view(survey, width_px, height_px), *_beliefs(
-        survey, _view(survey, width_px, height_px), priors), survey.row_spacing_m or 0.0,
-        priors.mark_sigma_px * max(1.0, max(width_px, height_px) / 1920))  # fmt: skip
+    view = _view(survey, width_px, height_px)
+    mean, sigma = _beliefs(survey, view, priors)
+    mark_sigma_px = priors.mark_sigma_px * max(1.0, max(width_px, height_px) / 1920)
+    task = _Task(survey.marks, view, mean, sigma, survey.row_spacing_m or 0.0, mark_sigma_px)
     fit = _solve(task)
     return _misfit(task, fit) or _as_lane(survey, task, fit)
 
