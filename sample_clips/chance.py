@@ -87,7 +87,8 @@ def draw_jump_style(rng: Rng, body: Body, *, rise_m: float | None = None) -> Jum
         lean_bottom=float(rng.uniform(0.4, 0.85)),
         lean_contact=float(rng.uniform(0.05, 0.35)),
         lean_landing=float(rng.uniform(0.2, 0.3) + 0.45 * stiff),
-        arms=Arms(bool(rng.random() < 0.25), float(rng.normal(0, 0.15)), float(rng.uniform(0.5, 1))),
+        arms=Arms(bool(rng.random() < 0.25), float(rng.normal(0, 0.15)),
+                  float(rng.uniform(0.5, 1))),
         meeting=draw_meeting(rng),
         leaving=draw_leaving(rng),
         swing=Swing(float(rng.uniform(0.0, 0.05)), float(rng.uniform(0.3, 0.8)),
@@ -192,10 +193,11 @@ def drop_hops(rng: Rng, body: Body) -> Motion:
     )  # fmt: skip
 
 
-def single_leg_vertical(rng: Rng, body: Body) -> Motion:
+def single_leg_vertical(rng: Rng, body: Body, *, is_lost: bool | None = None) -> Motion:
     """A jump on one leg, mostly held."""
     size = body.stature_m / 1.72
-    lost = float(rng.uniform(0.5, 1.0)) if rng.random() < 0.35 else None
+    loses = rng.random() < 0.35 if is_lost is None else is_lost
+    lost = float(rng.uniform(0.5, 1.0)) if loses else None
     return jump_from_one_leg(
         body,
         OneLegStyle(
@@ -212,8 +214,8 @@ def single_leg_vertical(rng: Rng, body: Body) -> Motion:
             lean_landing=float(rng.uniform(0.2, 0.5)),
             roll_rad=float(rng.uniform(-0.02, 0.12)),
             knees_in_rad=float(rng.normal(0.08, 0.2)),
-            free_knee_rad=float(rng.uniform(1.0, 1.7)),
-            free_hip_rad=float(rng.uniform(0.2, 0.8)),
+            free_knee_rad=float(rng.uniform(1.3, 1.8)),
+            free_hip_rad=float(rng.uniform(0.35, 0.85)),
             wobble_m=float(abs(rng.normal(0, 0.015))) if lost is None else 0.03,
             lost_after_s=lost,
             arms=Arms(bool(rng.random() < 0.3), float(rng.normal(0, 0.2)),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from sample_clips.curves import GRAVITY_MPS2
@@ -9,7 +11,7 @@ from sample_clips.exercises.stages import CannotMove
 from sample_clips.motion import Motion
 from sample_clips.skeleton import SIDES
 
-STEP_S = 0.002
+STEP_S = 0.004
 LONGEST_STRETCH = 1.0
 MOST_KNEE_DEG = 140.0
 STRONGEST_PUSH = 9.0
@@ -50,7 +52,7 @@ def _check_feet(motion: Motion) -> None:
         contacts = motion.contacts(side)
         free = [
             (a.end_s, b.start_s, min(a.tip_m[1], b.tip_m[1]))
-            for a, b in zip(contacts[:-1], contacts[1:], strict=True)
+            for a, b in pairwise(contacts)
         ]
         if motion.legs[side].held is not None:
             end = contacts[0].start_s if contacts else motion.end_s

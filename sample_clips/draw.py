@@ -10,7 +10,7 @@ import argparse
 from collections.abc import Iterator
 from pathlib import Path
 
-from sample_clips.catalogue import ENTRIES, sample_scenario
+from sample_clips.catalogue import ENTRIES, sample_scenario, write_schedule
 from sample_clips.chance import CHOICES, draw_scenario
 from sample_clips.scenario import Scenario, write_clip
 
@@ -30,6 +30,8 @@ def main(arguments: list[str] | None = None) -> None:
 
 def _scenarios(wanted: argparse.Namespace) -> Iterator[Scenario]:
     if wanted.seed is None:
+        wanted.folder.mkdir(parents=True, exist_ok=True)
+        write_schedule(wanted.folder)
         for entry in ENTRIES:
             if wanted.only in (None, entry.exercise):
                 yield sample_scenario(entry)

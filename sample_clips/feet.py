@@ -7,7 +7,7 @@ the toes are up, so that no part ever goes below the ground.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -138,7 +138,7 @@ def swing_foot(
     At first the tip stays where it was and takes up the body's speed within ``leave.leaving.lag_s``
     (the toes unbend); at the end it comes down with the body's speed, less ``land.approach_mps``.
     """
-    span = leave.end_s - 0.0, land.start_s
+    span = leave.end_s, land.start_s
     gone = time_s - span[0]
     duration = span[1] - span[0]
     u = np.clip(gone / duration, 0.0, 1.0)[:, None]
@@ -179,8 +179,3 @@ def lowest_m(foot: Foot, body: Body) -> Floats:
     points = foot.points_m(body)
     low: Floats = np.min([points[name][:, 1] for name in ("tip", "ball", "heel_edge")], axis=0)
     return low
-
-
-def moved(contact: Contact, **changes: object) -> Contact:
-    """A contact with some fields exchanged."""
-    return replace(contact, **changes)  # type: ignore[arg-type]

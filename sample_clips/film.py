@@ -85,7 +85,9 @@ def add_noise(pictures: Iterator[Bytes], recording: Recording) -> Iterator[Bytes
         yield cv2.add(picture, np.ascontiguousarray(here), dtype=cv2.CV_8U)
 
 
-def write_film(path: Path, pictures: Iterator[Bytes], *, times_s: Floats, recording: Recording) -> int:
+def write_film(
+    path: Path, pictures: Iterator[Bytes], *, times_s: Floats, recording: Recording
+) -> int:
     """Write pictures of the given real times; return how many frames the file has."""
     ticks = iter(recording.ticks(times_s).tolist())
     written = 0

@@ -68,6 +68,10 @@ def assemble(
     return place_pelvis(build, mass_m, body=body)
 
 
+NONE = constant(0.0)
+ARMS_ASIDE = constant(0.14)
+
+
 @dataclass(frozen=True)
 class Angles:
     """Keyed courses of everything that is given; rad."""
@@ -75,11 +79,11 @@ class Angles:
     lean: Keyed
     shoulder: Keyed
     elbow: Keyed
-    yaw: Keyed = constant(0.0)
-    roll: Keyed = constant(0.0)
-    head: Keyed = constant(0.0)
-    spread: Keyed = constant(0.14)
-    knees_in: Keyed = constant(0.0)
+    yaw: Keyed = NONE
+    roll: Keyed = NONE
+    head: Keyed = NONE
+    spread: Keyed = ARMS_ASIDE
+    knees_in: Keyed = NONE
     """How far the knees are turned inward from the line of the feet."""
     inward: float = 0.15
     arms_apart: float = 0.0

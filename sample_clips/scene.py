@@ -151,7 +151,8 @@ def _posters(wall: Floats, across: Floats, level: Floats, rng: np.random.Generat
         inside = (np.abs(across - x) < w) & (np.abs(level - y) < h)
         wall[inside] = rng.uniform(40, 220, 3)
         for row in np.linspace(-0.6, 0.6, 4):
-            bar = inside & (np.abs(level - y - row * h) < 0.05 * h) & (across - x < rng.uniform(0, w))
+            bar = inside & (np.abs(level - y - row * h) < 0.05 * h)
+            bar &= across - x < rng.uniform(0, w)
             wall[bar] = rng.uniform(40, 220, 3)
     skirting = level < 0.1
     wall[skirting] *= 0.55

@@ -1,4 +1,4 @@
-"""From posture to joint centres, and the pelvis placed so that the centre of mass is on its path."""
+"""From posture to joint centres; the pelvis is placed so that the mass is on its path."""
 
 from __future__ import annotations
 

@@ -88,8 +88,9 @@ def _jump(
     speed = motion.path.velocity_mps(np.array([leave_s]))[0, 1]
     top = ends[0] + speed**2 / (2 * GRAVITY_MPS2)
     height = GRAVITY_MPS2 * duration**2 / 8
-    before = {s: c for s in SIDES for c in motion.contacts(s) if abs(c.end_s - leave_s) < TOGETHER_S}
-    after = [s for s in SIDES for c in motion.contacts(s) if -1e-9 <= c.start_s - land_s < TOGETHER_S]
+    every = [(side, contact) for side in SIDES for contact in motion.contacts(side)]
+    before = {s: c for s, c in every if abs(c.end_s - leave_s) < TOGETHER_S}
+    after = [s for s, c in every if -1e-9 <= c.start_s - land_s < TOGETHER_S]
     jump: dict[str, Any] = {
         "take_off_s": _seconds(leave_s - first_s),
         "landing_s": _seconds(land_s - first_s),

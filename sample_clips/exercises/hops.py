@@ -20,9 +20,14 @@ from sample_clips.exercises.stages import (
     still_angles,
     take_off_knot,
 )
-from sample_clips.feet import NEVER_S, Contact, Leaving, Meeting, Swing
+from sample_clips.feet import NEVER_S, Contact, Foot, Leaving, Meeting, Swing
 from sample_clips.motion import Angles, Leg, Motion
 from sample_clips.skeleton import SIDES
+
+HALF_ARMS = Arms(size=0.6)
+QUICK_MEETING = Meeting(rear_rad=0.4, toes_rad=0.05, rear_s=0.06, toes_s=0.015)
+QUICK_LEAVING = Leaving(rear_s=0.11, toes_s=0.03)
+LOW_SWING = Swing(lift_m=0.06)
 
 
 @dataclass(frozen=True)
@@ -41,10 +46,10 @@ class HopStyle:
     lean: float = 0.14
     heel_up_rad: float = 0.12
     """Rear pitch in the middle of a hop's contact; 0 when the heel comes down."""
-    arms: Arms = Arms(size=0.6)
-    meeting: Meeting = Meeting(rear_rad=0.4, toes_rad=0.05, rear_s=0.06, toes_s=0.015)
-    leaving: Leaving = Leaving(rear_s=0.11, toes_s=0.03)
-    swing: Swing = Swing(lift_m=0.06)
+    arms: Arms = HALF_ARMS
+    meeting: Meeting = QUICK_MEETING
+    leaving: Leaving = QUICK_LEAVING
+    swing: Swing = LOW_SWING
     landing_sink_m: float = 0.2
     hold_s: float = 0.3
     stand_s: float = 0.9
@@ -114,7 +119,7 @@ def _levels(body: Body, style: HopStyle) -> dict[str, float]:
     met = {s: foot_at(replace(c, start_s=0.0), 0.0, body) for s, c in feet.items()}
     stages = _stages(style)
 
-    def level(stage: Stage, where: dict, z: float, knee_deg: float) -> float:  # type: ignore[type-arg]
+    def level(stage: Stage, where: dict[str, Foot], z: float, knee_deg: float) -> float:
         angles = still_angles(stage, style.arms)
         return mass_level_m(
             body, angles, feet=where, mass_xz_m=(0.0, z * body.foot_m), knee_deg=knee_deg
@@ -175,7 +180,8 @@ def _contacts(
     landings: list[Knot],
 ) -> dict[str, tuple[Contact, ...]]:  # fmt: skip
     box = _flat(body, style, style.box_m, 0.0)
-    box["left"] = replace(box["left"], end_s=off_s - 0.42, leaving=replace(style.leaving, rear_s=0.2))
+    slow = replace(style.leaving, rear_s=0.2)
+    box["left"] = replace(box["left"], end_s=off_s - 0.42, leaving=slow)
     box["right"] = replace(box["right"], end_s=off_s, leaving=replace(style.leaving, rear_s=0.42))
     contacts = {}
     for side in SIDES:

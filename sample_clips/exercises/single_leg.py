@@ -26,6 +26,11 @@ from sample_clips.feet import NEVER_S, Contact, Leaving, Meeting, Swing
 from sample_clips.motion import HeldLeg, Leg, Motion
 from sample_clips.skeleton import SIDES
 
+LESS_ARMS = Arms(size=0.7)
+FOREFOOT = Meeting(rear_rad=0.4, toes_rad=0.05)
+ROLL = Leaving()
+SWING = Swing(rear_rad=0.55)
+
 
 @dataclass(frozen=True)
 class OneLegStyle:
@@ -50,10 +55,10 @@ class OneLegStyle:
     """How far the centre of mass sways sideways after the landing."""
     lost_after_s: float | None = None
     """When the other foot comes down, from the landing; None when the landing is held."""
-    arms: Arms = Arms(size=0.7)
-    meeting: Meeting = Meeting(rear_rad=0.4, toes_rad=0.05)
-    leaving: Leaving = Leaving()
-    swing: Swing = Swing(rear_rad=0.55)
+    arms: Arms = LESS_ARMS
+    meeting: Meeting = FOREFOOT
+    leaving: Leaving = ROLL
+    swing: Swing = SWING
     hold_s: float = 0.25
     stand_s: float = 1.3
     seed: int = 0

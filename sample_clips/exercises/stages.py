@@ -11,7 +11,7 @@ import numpy as np
 from sample_clips.body import Body
 from sample_clips.curves import FALL_MPS2, Floats, Keyed, Knot, MassPath, constant
 from sample_clips.feet import Contact, Foot
-from sample_clips.motion import Angles, HeldLeg, Leg, assemble
+from sample_clips.motion import Angles, FootPlan, HeldLeg, assemble, held_foot
 from sample_clips.skeleton import SIDES
 
 
@@ -104,15 +104,13 @@ def mass_level_m(
     return float(np.interp(wanted, stretch[usable][order], levels[usable][order]))
 
 
-def _plan(foot: Foot | None, body: Body, angles: Angles, side: str, count: int) -> object:
+def _plan(foot: Foot | None, body: Body, angles: Angles, side: str, count: int) -> FootPlan:
     if foot is not None:
         many = Foot(
             np.repeat(foot.tip_m, count, 0), *(np.repeat(v, count) for v in
             (foot.yaw_rad, foot.rear_rad, foot.toes_rad)),
         )  # fmt: skip
         return lambda pelvis: many
-    from sample_clips.motion import held_foot
-
     held = HeldLeg(constant(0.8), constant(1.4))
     return lambda pelvis: held_foot(held, side, np.zeros(count), pelvis, body=body, angles=angles)
 
@@ -146,11 +144,6 @@ def sway(rng: np.random.Generator, *, centre: Floats, start_s: float, end_s: flo
         shift = rng.normal(0, 0.004, 3) * np.array([1, 0.0, 1])
         knots.append(knot(float(time), centre + shift, (0, 0, 0), 0.0))
     return knots
-
-
-def both(contacts: Mapping[str, tuple[Contact, ...]], swings: Mapping[str, tuple]) -> dict[str, Leg]:  # type: ignore[type-arg]  # noqa: E501
-    """Legs from contacts and swings by side."""
-    return {side: Leg(contacts[side], swings[side]) for side in SIDES}
 
 
 def make_path(knots: Sequence[Knot]) -> MassPath:

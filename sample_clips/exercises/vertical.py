@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,9 +22,14 @@ from sample_clips.exercises.stages import (
     sway,
     take_off_knot,
 )
-from sample_clips.feet import NEVER_S, Contact, Leaving, Meeting, Swing
+from sample_clips.feet import NEVER_S, Contact, Foot, Leaving, Meeting, Swing
 from sample_clips.motion import Leg, Motion
 from sample_clips.skeleton import SIDES
+
+FULL_ARMS = Arms()
+FOREFOOT = Meeting(rear_rad=0.45, toes_rad=0.1)
+ROLL = Leaving()
+STRAIGHT = Swing()
 
 
 @dataclass(frozen=True)
@@ -47,10 +52,10 @@ class JumpStyle:
     lean_bottom: float = 0.65
     lean_contact: float = 0.24
     lean_landing: float = 0.45
-    arms: Arms = Arms()
-    meeting: Meeting = Meeting(rear_rad=0.45, toes_rad=0.1)
-    leaving: Leaving = Leaving()
-    swing: Swing = Swing()
+    arms: Arms = FULL_ARMS
+    meeting: Meeting = FOREFOOT
+    leaving: Leaving = ROLL
+    swing: Swing = STRAIGHT
     approach_mps: float = 0.0
     lead_s: float = 0.0
     """How much earlier the left foot leaves."""
@@ -63,7 +68,6 @@ class JumpStyle:
     """How far the left foot stands ahead."""
     turn_rad: float = 0.0
     seed: int = 0
-    extra: dict[str, float] = field(default_factory=dict)
 
 
 def _stages(style: JumpStyle) -> list[Stage]:
@@ -118,7 +122,8 @@ def jump_vertically(body: Body, style: JumpStyle) -> Motion:
 
 
 def _turned(stages: list[Stage], turn_rad: float) -> list[Stage]:
-    return [replace(s, yaw=turn_rad * y) for s, y in zip(stages, (0, 0, 0, 0.5, 1, 1, 1))]
+    shares = (0, 0, 0, 0.5, 1, 1, 1)
+    return [replace(s, yaw=turn_rad * y) for s, y in zip(stages, shares, strict=True)]
 
 
 def _fall_s(speed_mps: float, drop_m: float) -> float:
@@ -148,7 +153,7 @@ def _ground_levels(
     gone = {side: foot_at(replace(c, end_s=0.0), 0.0, body) for side, c in feet.items()}
     met = {side: foot_at(replace(c, start_s=0.0), 0.0, body) for side, c in feet.items()}
 
-    def level(stage: Stage, where: dict, z: float, knee_deg: float) -> float:  # type: ignore[type-arg]
+    def level(stage: Stage, where: dict[str, Foot], z: float, knee_deg: float) -> float:
         angles = still_angles(stage, style.arms)
         return mass_level_m(body, angles, feet=where, mass_xz_m=(0.0, z), knee_deg=knee_deg)
 

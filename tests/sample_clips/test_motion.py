@@ -115,7 +115,7 @@ def test_a_foot_meets_the_ground_with_the_part_it_should(rear_rad: float, first:
 
 def test_what_no_body_can_do_is_refused() -> None:
     body = Body(1.72, "male", 70.0)
-    with pytest.raises(CannotMove, match="push|leg|bend"):
+    with pytest.raises(CannotMove, match=r"push|leg|bend"):
         check_motion(jump_vertically(body, JumpStyle(sink_s=0.12, sink_m=0.45)))
 
 
