@@ -87,7 +87,7 @@ def draw_skeleton(picture: Bytes, points_px: Floats, visibility: Floats) -> None
                 picture, points_px[first], points_px[second],
                 colour=BLACK if rim else colour, width_px=width + 2 * rim,
             )  # fmt: skip
-    for joint in JOINTS:
+    for joint in JOINTS if width_px > 1 else ():
         if np.isfinite(points_px[joint]).all():
             radius = round((width_px * 0.5 + 1) * (1 << FINE_BITS))
             cv2.circle(picture, _fine(points_px[joint]), radius, BLACK, -1, cv2.LINE_AA, FINE_BITS)
