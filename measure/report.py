@@ -189,7 +189,8 @@ class SprintReport:
     step_frequency_hz: float | None = None
     step_frequency_sigma_hz: float | None = None
     start_foot: Foot | None = None
-    """The foot in front in the set position."""
+    """The foot in front in the set position, as a person says it: in profile the pose does not
+    tell left from right well enough."""
     surface: str = "unknown"
     slope_pct: float = 0.0
     followed: tuple[str, ...] = ()

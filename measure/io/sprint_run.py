@@ -23,7 +23,6 @@ from measure.sprint.crossings import Crossings, CrossingSettings, time_crossings
 from measure.sprint.feet import FeetPath, read_feet
 from measure.sprint.path import HipPath, read_hip_path
 from measure.sprint.run_curve import fit_run_curve
-from measure.sprint.set_foot import read_front_foot
 from measure.sprint.speed import SpeedCurve
 from measure.sprint.start import START_RULE, find_first_movement
 from measure.sprint.steps import Steps, find_steps
@@ -31,7 +30,7 @@ from measure.sprint.summary import add_motion, summarise_marks, summarise_splits
 from measure.sprint.top_speed import read_top_speed
 from measure.sprint.trace import RunTrace, trace_runner
 from measure.sprint.turn import Turn, time_turn
-from measure.types import Foot, Instant
+from measure.types import Instant
 
 __all__ = ["SprintOutcome", "SprintSettings", "analyse_sprint"]
 
@@ -193,18 +192,11 @@ def _timed(
         start_s=begins.time_s if begins else None, start_sigma_s=begins.sigma_s if begins else None,
         start_rule=START_RULE if start_s is None else START_SET_RULE,
         marks=summarise_marks(crossings), splits=summarise_splits(crossings, begins),
-        start_foot=_front_foot(run, begins, turns), surface=run.lane.survey.surface,
+        surface=run.lane.survey.surface,
         slope_pct=run.lane.survey.slope_pct, followed=run.remarks,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
     return SprintOutcome(report, refusals, run.path, run.film, run.trace)
-
-
-def _front_foot(run: _Run, start: Instant | None, turns: bool) -> Foot | None:
-    """In a shuffle no foot is in front: the leading one is on the side of the turn."""
-    if start is None or turns:
-        return None
-    return read_front_foot(run.feet, run.path, start_s=start.time_s)
 
 
 def _start(run: _Run) -> Instant | Refused:

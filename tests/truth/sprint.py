@@ -99,16 +99,9 @@ def _compare(report: SprintReport, truth: dict[str, Any], errors: Errors, rate_h
     if report.step_frequency_hz is not None and report.step_frequency_sigma_hz is not None:
         error_hz = report.step_frequency_hz - _true_frequency_hz(truth)
         found["step frequency, Hz"].append((error_hz, report.step_frequency_sigma_hz))
-    print(f"  front foot {report.start_foot}, in truth {_true_front(truth)}")
     for name, values in found.items():
         print(f"  {name}: " + ", ".join(f"{error:+.2f} ± {sigma:.2f}" for error, sigma in values))
         errors[name] += values
-
-
-def _true_front(truth: dict[str, Any]) -> str:
-    """The foot that leaves its set place last."""
-    leaving = [(s["contact_end_s"], s["foot"]) for s in truth["steps"] if s["kind"] == "set"]
-    return str(max(leaving)[1])
 
 
 def _true_frequency_hz(truth: dict[str, Any]) -> float:

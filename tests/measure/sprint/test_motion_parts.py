@@ -1,4 +1,4 @@
-"""Steps, turn, front foot, top speed, curve and deficit on known motions."""
+"""Steps, turn, top speed, curve and deficit on known motions."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from calibration.lane import fit_lane
 from calibration.lane_values import Lane
 from calibration.values import Estimate, Refused
 from measure.sprint.run_curve import fit_run_curve
-from measure.sprint.set_foot import read_front_foot
 from measure.sprint.speed import SpeedCurve
 from measure.sprint.splits import change_of_direction_deficit_s
 from measure.sprint.steps import Steps, find_steps
@@ -82,15 +81,6 @@ def test_a_straight_sprint_has_no_turn() -> None:
     path = path_of(TIME_S, sprint_m(TIME_S))
     feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=START_S)
     assert isinstance(time_turn(path, feet), Refused)
-
-
-@pytest.mark.parametrize(("lead_m", "foot"), [(0.5, "left"), (-0.5, "right"), (0.02, None)])
-def test_the_foot_in_front_of_the_set_position(lead_m: float, foot: str | None) -> None:
-    path = path_of(TIME_S, sprint_m(TIME_S))
-    feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=START_S)
-    places = {"left": path.distance_m + lead_m / 2, "right": path.distance_m - lead_m / 2}
-    feet = replace(feet, distance_m=places)
-    assert read_front_foot(feet, path, start_s=START_S) == foot
 
 
 def test_top_speed_of_a_sprint() -> None:
