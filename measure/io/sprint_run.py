@@ -42,6 +42,8 @@ WRONG_WAY_M = 2.0
 WRONG_LINE_M = 0.15
 """Feet read this far above or below the ground run on another line than the lane file says."""
 START_SET_RULE = "set_by_hand"
+HAND_SIGMA_FRAMES = 0.5
+"""A person picks a frame, and may pick its neighbour."""
 UNDER_WAY_S = 0.6
 MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
 STRIDE_IN_S = 0.3
@@ -117,7 +119,9 @@ def analyse_sprint(
     )  # fmt: skip
     if film.time_s.size < max(FEWEST_POSES, LEAST_SEEN_SHARE * film.asked):
         return replace(_nothing(_not_seen(film)), film=film, trace=trace)
-    return _timed(_Run.read(film, trace, scene), turns, start_s, settings)
+    frame_s = clip.stamps.usual_interval_s / time_base.file_s_per_s
+    told_start = None if start_s is None else Instant(start_s, HAND_SIGMA_FRAMES * frame_s)
+    return _timed(_Run.read(film, trace, scene), turns, told_start, settings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +174,7 @@ class _Run:
 
 
 def _timed(
-    run: _Run, turns: bool, start_s: float | None, settings: SprintSettings
+    run: _Run, turns: bool, told_start: Instant | None, settings: SprintSettings
 ) -> SprintOutcome:
     wrong = _wrong_way(run) or _wrong_line(run)
     if wrong is not None:
@@ -180,7 +184,7 @@ def _timed(
         run.path, course_m, lane_covariance_m2=lane_covariance_m2(run.lane, np.array(course_m)),
         settings=settings.crossings,
     )  # fmt: skip
-    start = _start(run) if start_s is None else Instant(start_s, 0.0)
+    start = told_start or _start(run)
     begins = start if isinstance(start, Instant) else None
     turn = time_turn(run.path, run.feet) if turns else None
     curve = _curve(run, begins, turns)
@@ -190,7 +194,7 @@ def _timed(
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
     report = SprintReport(
         start_s=begins.time_s if begins else None, start_sigma_s=begins.sigma_s if begins else None,
-        start_rule=START_RULE if start_s is None else START_SET_RULE,
+        start_rule=START_SET_RULE if told_start else START_RULE,
         marks=summarise_marks(crossings), splits=summarise_splits(crossings, begins),
         surface=run.lane.survey.surface,
         slope_pct=run.lane.survey.slope_pct, followed=run.remarks,

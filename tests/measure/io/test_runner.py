@@ -170,6 +170,7 @@ def test_a_start_set_by_hand_is_kept_under_its_own_rule(film: Path) -> None:
         outcome = analyse_sprint(clip, BodyFinder(), lane(), time_base=CLOCK, start_s=1.02)
     assert outcome.report is not None
     assert (outcome.report.start_s, outcome.report.start_rule) == (1.02, "set_by_hand")
+    assert outcome.report.start_sigma_s == pytest.approx(0.5 / RATE_HZ, rel=0.01)
     assert outcome.report.splits[0].from_m is None
 
 
