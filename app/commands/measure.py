@@ -191,7 +191,7 @@ def _measure(job: _Job, clip: Path) -> int:
     is_measured = bool(report.jumps) or report.sprint is not None
     job.outputs.write_json(report)
     if job.history is not None and is_measured:
-        _keep(job, report, clip=clip, stature_m=request.stature_m)
+        _keep(job, report, request)
     if not job.outputs.json_only:
         print("\n".join(render_report(report, name=clip.name)), end="\n\n")
     return exits.MEASURED if is_measured else exits.NOTHING_MEASURED
@@ -218,7 +218,9 @@ def _kept_stature_m(job: _Job) -> float | None:
     return athlete.stature_m
 
 
-def _keep(job: _Job, report: Report, *, clip: Path, stature_m: float | None) -> None:
+def _keep(job: _Job, report: Report, request: ClipRequest) -> None:
+    from app.requests import request_as_json
+
     assert job.history is not None
     now = datetime.now(UTC)
     filmed_at = report.clip.recorded_at and datetime.fromisoformat(report.clip.recorded_at)
@@ -226,7 +228,8 @@ def _keep(job: _Job, report: Report, *, clip: Path, stature_m: float | None) -> 
         report,
         athlete=job.arguments.athlete,
         on_date=job.arguments.date or (filmed_at or now).astimezone().date(),
-        clip_name=clip.name,
+        clip_name=request.path.name,
         saved_at=now,
-        stature_m=stature_m,
+        stature_m=request.stature_m,
+        request=request_as_json(request),
     )

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, aliased
 
 from app.history.mapping import JUMP_COLUMNS
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
+from app.history.review_models import Revision
 from app.names import name_key
 from measure.report import JumpReport
 
@@ -130,6 +131,11 @@ def list_week(
     return sorted(
         lines, key=lambda line: (name_key(line.athlete), line.exercise or "", line.take_off_side)
     )
+
+
+def list_revised(session: Session) -> set[int]:
+    """Give the keys of results in which somebody moved an event by hand."""
+    return set(session.scalars(select(Revision.result_id)))
 
 
 def is_current() -> Any:

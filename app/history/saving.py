@@ -8,10 +8,11 @@ from typing import Any
 
 from sqlalchemy import Select, Table, func, insert, select, tuple_, update
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from app.history.mapping import Measured, request_columns, values_from_report
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
+from app.history.review_models import Revision
 from app.names import name_key, tidy_name
 
 LONGEST_FILE_NAME = 255
@@ -172,13 +173,24 @@ def _lock_current(session: Session, clip_ids: Sequence[int]) -> dict[int, tuple[
 
 
 def newest_of(clip_ids: Sequence[int]) -> Select[Any]:
-    """Ask for clip, key and report of the newest result of each clip."""
+    """Ask for clip, key and report of the newest result of each clip.
+
+    Where somebody moved events of it by hand, the report is the one from before: measuring the
+    same again doesn't undo that.
+    """
     newest = (
         select(func.max(Result.id))
         .where(Result.clip_id.in_(clip_ids))
         .group_by(Result.clip_id)
     )  # fmt: skip
-    return select(Result.clip_id, Result.id, Result.report).where(Result.id.in_(newest))
+    measured = aliased(Result)
+    return (
+        select(Result.clip_id, Result.id, measured.report)
+        .select_from(Result)
+        .outerjoin(Revision, Revision.result_id == Result.id)
+        .join(measured, measured.id == func.coalesce(Revision.base_result_id, Result.id))
+        .where(Result.id.in_(newest))
+    )
 
 
 def _note_request(session: Session, result_id: int, item: Measured) -> None:

@@ -22,6 +22,7 @@ from app.history.reading import (
     WeekLine,
     is_current,
     list_jumps,
+    list_revised,
     list_splits,
     list_week,
 )
@@ -193,6 +194,11 @@ class History:
                 session, key, clip_name=clip_name, reason=reason, noted_at=noted_at
             )
         )
+
+    def list_revised(self) -> set[int]:
+        """Give the keys of results in which somebody moved an event by hand."""
+        with self._session(self._engine) as session:
+            return list_revised(session)
 
     def list_jumps(self, athlete: str, *, exercise: str | None = None) -> list[JumpRecord]:
         """Give an athlete's current jumps in order of time, without reading whole reports."""

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.history.models import Athlete, Clip, Result, Unmeasured
+from app.history.review_models import Revision
 from app.history.saving import INSERTS, keep_names, tidy_file_name
 from app.names import name_key, tidy_name
 from measure.report import Versions
@@ -28,15 +29,18 @@ class MeasuredBy:
 def is_up_to_date(session: Session, key: MeasuredBy) -> bool:
     """Say whether the clip's newest result, or its having none, is by these means."""
     newest = (
-        select(Result)
+        select(func.coalesce(Revision.base_result_id, Result.id).label("id"))
+        .select_from(Result)
+        .outerjoin(Revision, Revision.result_id == Result.id)
         .join(Clip, Clip.id == Result.clip_id)
         .join(Athlete, Athlete.id == Clip.athlete_id)
         .where(Athlete.name_key == name_key(key.athlete), Clip.sha256 == key.clip_sha256)
         .order_by(Result.id.desc())
         .limit(1)
-        .subquery()
+        .scalar_subquery()
     )
-    if session.execute(select(newest.c.id).where(*_same_means(newest.c, key))).first():
+    measured = select(Result.id).where(Result.id == newest, *_same_means(Result, key))
+    if session.execute(measured).first():
         return True
     refused = (
         select(Unmeasured.id)

@@ -148,7 +148,7 @@ class Batch:
             measured = self._measured(work, outcome)
             self._insist(lambda: self.history.save_results([measured]))
             return Ended(item, "measured", outcome.report)
-        reason = outcome.refusal or _first_refusal(outcome.report)
+        reason = outcome.refusal or first_refusal(outcome.report)
         self._insist(
             lambda: self.history.note_unmeasured(
                 work.key, clip_name=item.path.name, reason=reason, noted_at=self.now()
@@ -173,12 +173,17 @@ class Batch:
         return self._insist(lambda: self.history.is_up_to_date(key))
 
     def _insist(self, act: Callable[[], T]) -> T:
-        for wait_s in self.save_waits_s:
-            try:
-                return act()
-            except HistoryFailed:
-                time.sleep(wait_s)
-        return act()
+        return insist(act, waits_s=self.save_waits_s)
+
+
+def insist(act: Callable[[], T], *, waits_s: Sequence[float] = SAVE_WAITS_S) -> T:
+    """Do an act on the history, again after each wait while the history fails."""
+    for wait_s in waits_s:
+        try:
+            return act()
+        except HistoryFailed:
+            time.sleep(wait_s)
+    return act()
 
 
 @dataclass(frozen=True)
@@ -189,7 +194,8 @@ class _Work:
     """With the stature that is kept for the athlete."""
 
 
-def _first_refusal(report: dict[str, Any] | None) -> str:
+def first_refusal(report: dict[str, Any] | None) -> str:
+    """Give the first reason that a report names."""
     refusals = (report or {}).get("refusals", ())
     return " ".join(f"{each['reason']} {each['hint']}" for each in refusals[:1]) or "No jump."
 

@@ -36,6 +36,9 @@ def analyse(request: Any, *, progress: Any) -> Any:
     if request.stature_m is not None:
         jumps = [a_jump(height_m=0.1 + jump.height_m) for jump in jumps]
     report = a_report(*jumps, content=text, exercise=request.exercise, versions=versions())
+    if "FAKE_CHANGES" in os.environ:
+        jumps = [a_jump(height_m=jump.height_m + 0.05) for jump in jumps if "three" not in text]
+        report = a_report(*jumps, content=text, exercise=request.exercise, versions=versions())
     rows, points = 3, len(Landmark)
     track = PoseTrack(
         np.arange(rows), np.arange(rows) / 60, np.full((rows, points, 2), len(text) + 0.5),

@@ -13,7 +13,7 @@ import pytest
 from app.commands.batch_items import WrongManifest, list_folder, read_manifest
 from app.errors import HistoryFailed, JobsFailed
 from app.folders import sqlite_url
-from app.history import History, open_history
+from app.history import History, Measured, open_history
 from app.jobs import cluster
 from app.jobs.batch import Batch, BatchItem, Ended
 from app.jobs.cluster import Workers, open_workers
@@ -219,6 +219,66 @@ def test_a_request_goes_to_plain_values_and_back(tmp_path: Path) -> None:
     assert json.loads(back.lane.read_text()) == {"marks": [1]}
     assert hash_request(request_as_json(back)) == hash_request(plain)
     assert hash_request(request_as_json(ClipRequest(request.path))) != hash_request(plain)
+
+
+def test_reanalysis_keeps_the_old_and_tells_what_changed(
+    clips: Path, data_folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (clips / "Mika Orlov" / "2 fault.mp4").unlink()
+    run_with_fake(run, "batch", str(clips), "--workers", "1")
+    outcome = run_with_fake(run, "reanalyse", "--workers", "1")
+    assert (outcome.code, outcome.out) == (0, "3 results: 3 up to date already.\n")
+    # Another version that measures two clips otherwise, and can't measure the third any more.
+    monkeypatch.setenv("FAKE_VERSION", "0.2.0")
+    monkeypatch.setenv("FAKE_CHANGES", "1")
+    outcome = run_with_fake(run, "reanalyse", "--workers", "1")
+    assert outcome.code == 0
+    assert "jump 1 height: " in outcome.out
+    assert "3 results: 2 measured again, 1 kept as they are" in outcome.out
+    assert "2 beyond it. The old results are kept." in outcome.out
+    with open_history(sqlite_url(data_folder)) as history:
+        assert len(history.list_results("Ada Brandt", superseded=True)) == 4
+        assert {r.flightmark_version for r in history.list_results("Ada Brandt")} == {"0.2.0"}
+        assert {r.flightmark_version for r in history.list_results("Mika Orlov")} == {"0.1.0"}
+    outcome = run_with_fake(run, "reanalyse", "--workers", "1")
+    assert outcome.out == "3 results: 3 up to date already.\n"
+
+
+def test_reanalysis_finds_clips_that_were_left_where_they_lie(
+    clips: Path, data_folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run_with_fake(run, "batch", str(clips), "--leave-clips", "--workers", "1")
+    monkeypatch.setenv("FAKE_VERSION", "0.2.0")
+    outcome = run_with_fake(run, "reanalyse", "--athlete", "Ada Brandt", "--workers", "1")
+    assert "2 results: 2 without their clip" in outcome.out
+    outcome = run_with_fake(
+        run, "reanalyse", "--athlete", "Ada Brandt", "--clips", str(clips), "--workers", "1"
+    )
+    assert "2 have the same numbers" in outcome.out
+
+
+def test_measuring_again_does_not_undo_what_was_moved_by_hand(
+    clips: Path, url: str, store: FileStore, workers: Workers
+) -> None:
+    with open_history(url) as history:
+        batch = Batch(history, MEASURING, store)
+        run_folder(clips, batch, workers)
+        first, _ = history.list_results("Ada Brandt")
+        with history._writer.begin() as connection:  # as the pages do it
+            connection.exec_driver_sql(
+                "INSERT INTO result (clip_id, flightmark_version, pose_model, settings_sha256,"
+                " exercise, report, created_at) SELECT clip_id, flightmark_version, pose_model,"
+                " settings_sha256, exercise, '{}', created_at FROM result"
+                f" WHERE id = {first.result_id}"
+            )
+            connection.exec_driver_sql(
+                "INSERT INTO revision (result_id, base_result_id) SELECT max(id), "
+                f"{first.result_id} FROM result"
+            )
+        assert ends(run_folder(clips, batch, workers)) == Counter(present=7, fault=1)
+        assert history.list_revised()
+        again = Measured(first.report, "Ada Brandt", first.on_date, "a.mp4", first.created_at)
+        assert history.save_results([again]) == list(history.list_revised())
 
 
 MANIFEST = """\
