@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from app.measuring import Measuring
     from app.report.demo_text import Trial
     from app.samples import SampleClip
+    from app.web.clip_files import ClipFiles
     from measure.report import Report
 
 
@@ -51,13 +52,15 @@ def run(
     from app.report.demo_text import render_next_steps, render_trials
     from app.report.history_text import render_history
     from app.samples import list_samples
+    from app.web.clip_files import CLIPS_FOLDER_NAME, ClipFiles
 
     folder = arguments.folder or data_folder() / "demo"
     samples = list_samples(clips_folder)
+    films = None if measuring else ClipFiles(folder / CLIPS_FOLDER_NAME)
     measuring = measuring or real_measuring()
     print(f"Measuring {len(samples)} sample clips. They are drawn, so their truth is exact.")
     with open_history(sqlite_url(folder)) as history:
-        trials = [_try(sample, measuring, history) for sample in samples]
+        trials = [_try(sample, measuring, history, films) for sample in samples]
         print("\n".join(["", *render_trials(trials), ""]))
         shown = _most_kept(history)
         if shown is not None:
@@ -66,17 +69,22 @@ def run(
     return exits.MEASURED if shown is not None else exits.NOTHING_MEASURED
 
 
-def _try(sample: SampleClip, measuring: Measuring, history: History) -> Trial:
+def _try(
+    sample: SampleClip, measuring: Measuring, history: History, films: ClipFiles | None
+) -> Trial:
     from app.report.demo_text import Trial
 
     request = ClipRequest(sample.path, exercise=sample.exercise, stature_m=sample.stature_m)
     try:
         with ProgressLine(sys.stderr, sample.name) as progress:
-            report: Report = measuring.analyse(request, progress=progress).report
+            analysis = measuring.analyse(request, progress=progress)
     except (UnreadableClip, NothingToMeasure) as error:
         return Trial(sample, None, str(error))
+    report: Report = analysis.report
     if report.jumps:
         _keep(sample, report, history)
+        if films is not None:
+            _keep_film(sample, analysis, measuring, films)
     return Trial(sample, report)
 
 
@@ -94,6 +102,18 @@ def _keep(sample: SampleClip, report: Report, history: History) -> None:
                 saved_at=datetime.now(UTC),
                 stature_m=sample.stature_m,
             )
+
+
+def _keep_film(
+    sample: SampleClip, analysis: Any, measuring: Measuring, films: ClipFiles
+) -> None:
+    """Keep the clip and its pictures where the pages look for them."""
+    sha256 = analysis.report.clip.sha256
+    films.copy(sample.path, sha256)
+    slow = analysis.report.time_base.file_s_per_s
+    films.keep_frame_times(sha256, [time_s * slow for time_s in analysis.frame_time_s])
+    films.stills(sha256).mkdir(parents=True, exist_ok=True)
+    measuring.write_stills(analysis, films.stills(sha256))
 
 
 def _most_kept(history: History) -> str | None:

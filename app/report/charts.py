@@ -20,10 +20,10 @@ LEAST_SPAN = {"length": 0.06, "time": 0.1, "speed": 0.2}
 class Frame:
     """Where a chart's lines lie, in its own units."""
 
-    width: float = 640.0
-    height: float = 300.0
-    left: float = 52.0
-    right: float = 14.0
+    width: float = 440.0
+    height: float = 270.0
+    left: float = 40.0
+    right: float = 8.0
     top: float = 16.0
     bottom: float = 34.0
 
@@ -225,7 +225,7 @@ def _svg(
     parts: Sequence[str], frame: Frame, *, name: str, ink: str, is_small: bool = False
 ) -> str:
     size = f'width="{frame.width:g}" height="{frame.height:g}"'
-    style = "" if is_small else ' style="width:100%;height:auto"'
+    style = "" if is_small else ' style="width:100%;max-width:720px;height:auto"'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {frame.width:g} {frame.height:g}" '
         f'{size}{style} role="img" aria-label="{escape(name)}" color="{ink}" '

@@ -62,6 +62,7 @@ def render_next_steps(folder: Path, *, athlete: str | None, variable: str) -> li
     lines.append('  flightmark measure YOUR_CLIP.mp4 --stature-m 1.72 --athlete "Your Name"')
     if athlete is not None:
         lines.append(f'  {variable}="{folder}" flightmark history "{athlete}"')
+        lines.append(f'  flightmark serve --folder "{folder}"      the demo team in a browser')
     return lines
 
 

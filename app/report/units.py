@@ -29,8 +29,9 @@ class Units:
 
     def length(self, value_m: float | None, sigma_m: float | None = None) -> str:
         """Give a height with its doubt and unit."""
-        shown = show(value_m, sigma_m, per_unit=self.per_metre, least=1)
-        return shown if value_m is None else f"{shown} {self.length_name}"
+        if value_m is None or sigma_m is None:
+            return show(value_m, sigma_m) if value_m is None else self.plain_length(value_m)
+        return f"{show(value_m, sigma_m, per_unit=self.per_metre, least=1)} {self.length_name}"
 
     def plain_length(self, value_m: float) -> str:
         """Give a height to one decimal with its unit."""
@@ -50,8 +51,9 @@ class Units:
             return self.length(value, sigma)
         if unit == "speed":
             return f"{show(value, sigma, least=2)} m/s"
-        if value < 1.0 and (sigma is None or sigma < 1.0):
-            return f"{show(value, sigma, per_unit=1000.0)} ms"
+        if value < 1.0:
+            shown = f"{value * 1000:.0f}" if sigma is None else show(value, sigma, per_unit=1000.0)
+            return f"{shown} ms"
         return f"{show(value, sigma, least=2)} s"
 
     def axis(self, unit: str) -> tuple[float, str]:

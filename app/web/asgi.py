@@ -12,11 +12,12 @@ from streamlit import config
 from streamlit.starlette import App
 
 from app.folders import data_folder
+from app.web.clip_files import CLIPS_FOLDER_NAME
 from app.web.entrance import entrance_routes
 from app.web.file_routes import file_routes
 from app.web.gate import Gate
 from app.web.look import THEME
-from app.web.services import CLIPS_FOLDER_NAME, services
+from app.web.services import services
 from app.web.uploads import upload_routes
 from app.web.workers import Workers
 

@@ -9,10 +9,13 @@ import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
+CLIPS_FOLDER_NAME = "clips"
 CONTENT_NAME = re.compile(r"[0-9a-f]{64}")
 SUFFIXES = {".mp4": "video/mp4", ".mov": "video/quicktime", ".m4v": "video/mp4",
             ".webm": "video/webm", ".mkv": "video/x-matroska", ".avi": "video/x-msvideo",
             ".3gp": "video/3gpp"}  # fmt: skip
+PICTURES = (".jpg", ".png")
+MOMENTS = ("take_off", "landing", "deepest")
 
 
 class ClipFiles:
@@ -54,11 +57,8 @@ class ClipFiles:
 
     def list_stills(self, sha256: str) -> list[str]:
         """Give the names of the pictures, in order."""
-        return sorted(
-            path.name
-            for path in self.stills(sha256).glob("*")
-            if path.suffix in (".jpg", ".png")
-        )
+        kept = [path.name for path in self.stills(sha256).glob("*")]
+        return sorted((name for name in kept if name.endswith(PICTURES)), key=_in_order)
 
     def take(self, part: Path, sha256: str, suffix: str) -> Path:
         """Move a whole upload to its place; one that is there already stays."""
@@ -69,6 +69,12 @@ class ClipFiles:
         else:
             part.unlink(missing_ok=True)
         return path
+
+    def copy(self, path: Path, sha256: str) -> None:
+        """Keep a copy of a clip that stays where it is."""
+        target = self.clip(sha256, path.suffix.lower())
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, target)
 
     def keep_frame_times(self, sha256: str, file_time_s: Sequence[float]) -> None:
         """Keep when the file shows each frame, for stepping."""
@@ -88,3 +94,10 @@ class ClipFiles:
     def delete(self, sha256: str) -> None:
         """Delete a clip with all that was drawn from it."""
         shutil.rmtree(self.place(sha256), ignore_errors=True)
+
+
+def _in_order(name: str) -> tuple[int, int, str]:
+    """Jump by jump, each from take-off to the deepest point; pictures of the whole come last."""
+    number = re.match(r"jump(\d+)_", name)
+    moments = [place for place, moment in enumerate(MOMENTS) if moment in name]
+    return int(number[1]) if number else 10_000, moments[0] if moments else len(MOMENTS), name

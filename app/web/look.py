@@ -9,6 +9,7 @@ THEME = {
     "theme.font": "sans-serif",
     "theme.baseRadius": "6px",
     "theme.baseFontSize": 17,
+    "theme.headingFontSizes": ["1.9rem", "1.5rem", "1.25rem", "1.1rem", "1rem", "1rem"],
     "theme.light.primaryColor": SEA,
     "theme.light.backgroundColor": PAPER,
     "theme.light.secondaryBackgroundColor": STONE,

@@ -55,6 +55,13 @@ def note(head: str, text: str) -> None:
     st.html(f'<div class="fm-note"><b>{escape(head)}</b>{escape(text)}</div>')
 
 
+def finding(text: str, *, seen: str, threshold: str, source: str) -> None:
+    """Show something seen at a landing: what, how sure, and by whose threshold."""
+    head, _, rest = text.partition(". ")
+    said = f"{rest} Seen: {seen}. Threshold: {threshold} ({source})."
+    note(head if head.endswith(".") else f"{head}.", said.strip())
+
+
 def table(
     names: Sequence[str], rows: Sequence[Sequence[str]], *, numbers: Sequence[int] = (),
     caption: str = "",

@@ -5,11 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from app.web import say
+from app.web.links import keep_pages
 from app.web.pages.catalogue import pages_for
 from app.web.session import viewer_now
 
 st.set_page_config(page_title="flightmark", layout="wide", initial_sidebar_state="auto")
 viewer = viewer_now()
 st.html(say.STYLE)
-page = st.navigation(pages_for(viewer), position="top")
+pages = pages_for(viewer)
+keep_pages(pages)
+page = st.navigation(list(pages.values()), position="top")
 page.run()

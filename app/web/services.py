@@ -7,11 +7,10 @@ from pathlib import Path
 
 from app.folders import data_folder, history_url
 from app.history.desk import Desk, open_desk
-from app.web.clip_files import ClipFiles
+from app.web.clip_files import CLIPS_FOLDER_NAME, ClipFiles
 from app.web.workers import Workers
 
 COOKIE = "flightmark_session"
-CLIPS_FOLDER_NAME = "clips"
 UPLOADS_FOLDER_NAME = "uploads"
 
 

@@ -45,10 +45,10 @@ COACH = (
 )
 
 
-def pages_for(viewer: Viewer) -> list[Any]:
-    """Give the pages of a viewer, the first one as their home."""
+def pages_for(viewer: Viewer) -> dict[str, Any]:
+    """Give the pages of a viewer by their address, the first one as their home."""
     chosen = COACH if viewer.is_coach else ATHLETE
-    return [_page(*each, is_home=each is chosen[0]) for each in chosen]
+    return {each[2]: _page(*each, is_home=each is chosen[0]) for each in chosen}
 
 
 def _page(show: Callable[[], None], title: str, path: str, *, is_home: bool) -> Any:

@@ -12,6 +12,7 @@ from app.report.units import Units
 from app.standing import Standing
 from app.web import say
 from app.web.asking import ClipView, view_clip
+from app.web.links import link
 from app.web.rights import NotYours, job_for
 from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
 
@@ -50,18 +51,19 @@ def _list() -> None:
     kept = at.desk.reviews.list_clips([athlete_id]) if athlete_id is not None else []
     for job in jobs:
         if job.status != "done":
-            _line(say.moment(job.uploaded_at), name_exercise(job.exercise),
-                  STATUS_WORDS[job.status], f"?job={job.job_id}")  # fmt: skip
+            link(_line(say.moment(job.uploaded_at), name_exercise(job.exercise),
+                       STATUS_WORDS[job.status]), "clip", job=job.job_id)  # fmt: skip
     for clip in reversed(kept):
         count = len(clip.report.get("jumps", ()))
         what = f"{count} jump{'s' if count != 1 else ''}" if count else "see there"
-        _line(say.moment(clip.filmed_at), name_exercise(clip.exercise), what, f"?id={clip.clip_id}")
+        line = _line(say.moment(clip.filmed_at), name_exercise(clip.exercise), what)
+        link(line, "clip", id=clip.clip_id)
     if not jobs and not kept:
         st.info("Nothing yet. Film a repetition and send it on the page “Film”.")
 
 
-def _line(when: str, exercise: str, what: str, address: str) -> None:
-    st.markdown(f"[{say.plain(when)} — {say.plain(exercise)}](clip{address}) · {say.plain(what)}")
+def _line(when: str, exercise: str, what: str) -> str:
+    return f"{when} — {exercise} · {what}"
 
 
 @st.fragment(run_every="1s")
@@ -214,8 +216,9 @@ def _show_landing(view: ClipView) -> None:
         return
     st.subheader("The landing")
     for item in cautions:
-        seen = f"Seen: {item['seen']}. Usual limit: {item['threshold']} ({item['source']})."
-        say.note(item["text"], seen)
+        say.finding(
+            item["text"], seen=item["seen"], threshold=item["threshold"], source=item["source"]
+        )
     if has_landing and not cautions:
         st.write("Nothing stood out.")
     _show_pictures(view)

@@ -10,8 +10,9 @@ from app.web import say
 from app.web.asking import pick_athlete
 from app.web.components import show_svg, upload_clips
 from app.web.filming import draw_guide, guide_for
+from app.web.links import link
 from app.web.pages.clip import STATUS_WORDS
-from app.web.session import at_desk, number_asked, viewer_now
+from app.web.session import at_desk, now, number_asked, viewer_now
 
 
 def show() -> None:
@@ -52,13 +53,20 @@ def _athlete(viewer: Viewer) -> int | None:
 
 
 def _exercise() -> str | None:
+    asked = st.query_params.get("exercise") or _planned()
     keys = [*EXERCISE_NAMES, None]
-    asked = st.query_params.get("exercise")
-    place = keys.index(asked) if asked in keys else 0
+    place = keys.index(asked) if asked in EXERCISE_NAMES else 0
     return st.selectbox(
         "Exercise", keys, index=place,
         format_func=lambda key: "whatever is seen" if key is None else name_exercise(key),
     )  # fmt: skip
+
+
+def _planned() -> str | None:
+    """Give the first filmed exercise of today's plan."""
+    today = now().astimezone().date()
+    days = at_desk().desk.plans.list_days(viewer_now().team_ids, first=today, last=today)
+    return next((e.exercise for day in days for e in day.entries if e.exercise), None)
 
 
 def _place(viewer: Viewer) -> int | None:
@@ -81,11 +89,10 @@ def _watch(athlete_id: int) -> None:
     if jobs:
         st.subheader("Sent")
     for job in jobs:
-        title = f"{say.plain(job.file_name)} · {say.plain(name_exercise(job.exercise))}"
-        address = f"clip?job={job.job_id}"
+        title = f"{job.file_name} · {name_exercise(job.exercise)}"
         if job.is_open:
             words = STATUS_WORDS[job.status] if job.status == "waiting" else job.step or ""
-            st.markdown(f"[{title}]({address})")
+            link(title, "clip", job=job.job_id)
             st.progress(job.part, text=f"{int(100 * job.part)} % · {say.plain(words)}")
         else:
-            st.markdown(f"[{title}]({address}) — {STATUS_WORDS[job.status]}")
+            link(f"{title} — {STATUS_WORDS[job.status]}", "clip", job=job.job_id)

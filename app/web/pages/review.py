@@ -134,8 +134,9 @@ def _numbers(view: ClipView, units: Units) -> None:
         )  # fmt: skip
     cautions = view.clip.report.get("cautions", [])
     for item in cautions:
-        say.note(item["text"], f"Seen: {item['seen']}. Usual limit: {item['threshold']} "
-                               f"({item['source']}).")  # fmt: skip
+        say.finding(
+            item["text"], seen=item["seen"], threshold=item["threshold"], source=item["source"]
+        )
     if cautions:
         st.caption(say.plain(STANDING_NOTICE))
 

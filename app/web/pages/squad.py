@@ -10,6 +10,7 @@ from app.exercises import name_exercise
 from app.plan.week import look_at_week
 from app.web import say
 from app.web.asking import list_waiting, monday_of
+from app.web.links import link
 from app.web.session import at_desk, now, viewer_now
 
 
@@ -50,12 +51,10 @@ def _waiting() -> None:
     waiting = list_waiting(at, viewer)
     st.subheader(f"Waiting for a look: {len(waiting)}")
     for each in waiting[:30]:
-        when = say.plain(say.moment(each.clip.filmed_at))
-        who, what = say.plain(each.clip.athlete), say.plain(name_exercise(each.clip.exercise))
-        why = say.plain(", ".join(each.reasons))
-        st.markdown(f"[{who} — {what}, {when}](review?id={each.clip.clip_id}) · {why}")
+        what = f"{name_exercise(each.clip.exercise)}, {say.moment(each.clip.filmed_at)}"
+        title = f"{each.clip.athlete} — {what} · {', '.join(each.reasons)}"
+        link(title, "review", id=each.clip.clip_id)
     faces = at.desk.people.list_athletes(viewer)
     for job in at.desk.jobs.list_without_result([face.athlete_id for face in faces])[:20]:
-        title = f"{say.plain(job.athlete)} — {say.plain(job.file_name)}"
-        why = say.plain(job.message or "nothing was measured")
-        st.markdown(f"[{title}](clip?job={job.job_id}) · {why}")
+        why = job.message or "nothing was measured"
+        link(f"{job.athlete} — {job.file_name} · {why}", "clip", job=job.job_id)

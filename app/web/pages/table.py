@@ -15,6 +15,7 @@ from app.team_table import ORDERS, TeamLine, compare_team, list_kinds, sort_line
 from app.web import say
 from app.web.asking import monday_of, repetitions_of
 from app.web.components import show_svg
+from app.web.links import link
 from app.web.pages.follow import TRENDED
 from app.web.session import at_desk, not_yours, units_of, viewer_now
 
@@ -85,7 +86,8 @@ def _table(
     st.subheader("Over weeks")
     for place, line in enumerate(lines):
         name, chart = st.columns([1, 2])
-        name.markdown(f"[{say.plain(line.athlete)}](follow?athlete={line.athlete_id})")
+        with name:
+            link(line.athlete, "follow", athlete=line.athlete_id)
         with chart:
             svg = draw_small(line.following, name=f"{line.athlete} over weeks")
             if svg:

@@ -10,6 +10,7 @@ import streamlit as st
 from app.exercises import name_exercise
 from app.history.plans import Entry, PlannedDay
 from app.web import say
+from app.web.links import link
 from app.web.session import at_desk, now, viewer_now
 
 LOOK_AHEAD = timedelta(days=14)
@@ -23,7 +24,7 @@ def show() -> None:
     days = at.desk.plans.list_days(viewer.team_ids, first=today, last=today)
     if not any(day.entries for day in days):
         st.write("Nothing is planned for today. You can film any exercise.")
-        st.markdown("[Film a repetition](film)")
+        link("Film a repetition", "film")
         _show_next()
         return
     done = at.desk.plans.list_ticks([e.entry_id or 0 for day in days for e in day.entries])
@@ -57,7 +58,7 @@ def _show_entry(entry: Entry, done: set[tuple[int, int]], filmed: list[str | Non
     st.markdown(f"**{say.plain(_title(entry))}** — {say.plain(dose(entry))}")
     if entry.exercise is not None:
         count = filmed.count(entry.exercise)
-        st.markdown(f"[Film it](film?exercise={entry.exercise}) · {count} clips today")
+        link(f"Film it · {count} clips today", "film", exercise=entry.exercise)
         return
     key = (entry.entry_id or 0, viewer.athlete_id or 0)
     ticked = st.checkbox("done", value=key in done, key=f"tick{entry.entry_id}")
