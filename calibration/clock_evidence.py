@@ -175,7 +175,7 @@ def open_case(
     if repeats is not None and repeats.share > settings.repeated_share:
         rate_hz /= repeats.showings
         notes.append(
-            f"{repeats.share:.0%} of them repeat the one before: {rate_hz:.2f} different ones."
+            f"{repeats.share:.0%} of them repeat the one before, so {rate_hz:.2f} are different."
         )
     if evidence.capture_rate_tag_hz is not None:
         notes.append(f"The file notes a capture rate of {evidence.capture_rate_tag_hz:.6g} Hz.")
@@ -210,13 +210,20 @@ def _gravity_notes(evidence: ClockEvidence, reading: GravityReading | None) -> l
     ]
     if reading is None:
         return [*notes, "Gravity could not check the clock: no flight shows enough pictures."]
-    basis = "an assumed stature" if evidence.ruler_assumed else "the scale given"
     if evidence.ruler_assumed and reading.factor < CHILD_BELOW:
         stature_m = ASSUMED_STATURE_M * reading.factor**2
         notes.append(f"In real time the athlete would be about {stature_m:.2f} m tall.")
-    each = ", ".join(f"{factor:.2f}" for factor in reading.flight_factors)
-    return [
-        *notes,
-        f"With {basis}, the fall in {len(reading.flights)} flight(s) makes the file "
-        f"{reading.factor:.2f} ± {reading.factor * reading.sigma:.2f} times slow ({each}).",
-    ]
+    return [*notes, _what_gravity_says(reading, ruler_assumed=evidence.ruler_assumed)]
+
+
+def _what_gravity_says(reading: GravityReading, *, ruler_assumed: bool) -> str:
+    assumed = f"a stature of {ASSUMED_STATURE_M:.2f} m assumed"
+    basis = assumed if ruler_assumed else "the scale given"
+    falls = "the fall in one flight"
+    if len(reading.flights) > 1:
+        each = ", ".join(f"{factor:.2f}" for factor in reading.flight_factors)
+        falls = f"the fall in each of {len(reading.flights)} flights ({each})"
+    return (
+        f"With {basis}, gravity says that one real second lasts {reading.factor:.2f} ± "
+        f"{reading.factor * reading.sigma:.2f} s in the file, by {falls}."
+    )

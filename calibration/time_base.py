@@ -91,7 +91,10 @@ def _two_clocks(case: ClockCase) -> str | None:
     """Say what shows that one factor can't be right for the whole clip."""
     if case.reading is not None and case.reading.disagree:
         low, high = min(case.reading.flight_factors), max(case.reading.flight_factors)
-        return f"Some flights play {low:.1f} times slow and others {high:.1f} times."
+        return (
+            f"By gravity, one real second lasts {low:.1f} s of the file in some flights and "
+            f"{high:.1f} s in others."
+        )
     if any(fall.changes_tempo for fall in case.evidence.falls):
         return "The clip changes its speed in the middle of a flight."
     if not case.clear and case.stray_m > case.settings.largest_stray_m:
@@ -126,8 +129,9 @@ def _by_gravity(case: ClockCase, reading: GravityReading) -> TimeBase:
     )
     if not _stands(case, reading, verdict):
         reason = (
-            f"Gravity makes the file {reading.factor:.2f} ± {reading.factor * reading.sigma:.2f} "
-            "times slow, which no usual capture rate explains beyond doubt."
+            f"By gravity, one real second lasts {reading.factor:.2f} ± "
+            f"{reading.factor * reading.sigma:.2f} s in the file, which no usual capture rate "
+            "explains beyond doubt."
         )
         return _refused(case, reason, hint)
     contradiction = _tag_contradicts(case, verdict.file_s_per_s)
@@ -184,7 +188,10 @@ def _tag_contradicts(case: ClockCase, factor: float) -> str | None:
     tag = case.tag_factor
     if tag is None or factor == 1.0 or abs(factor / tag - 1) <= case.settings.tag_tolerance:
         return None
-    return f"Gravity says {factor:.3g} times slow, the file's own note {tag:.3g} times."
+    return (
+        f"By gravity the clip plays {factor:.3g} times slower than life, by the file's own note "
+        f"{tag:.3g} times."
+    )
 
 
 def _without_gravity(case: ClockCase) -> TimeBase:
@@ -204,7 +211,10 @@ def _without_gravity(case: ClockCase) -> TimeBase:
 
 def _impossible(case: ClockCase) -> str:
     longest_s = max(fall.duration_file_s for fall in case.evidence.falls)
-    return f"A flight of {longest_s:.2f} s in the file, as high as it looks, is impossible so."
+    return (
+        f"A flight lasts {longest_s:.2f} s in the file: in that time a body rises to another "
+        "height than the one seen."
+    )
 
 
 def _doubt_without_gravity(case: ClockCase) -> str | None:
@@ -219,7 +229,10 @@ def _doubt_without_gravity(case: ClockCase) -> str | None:
     if evidence.playback_intent == 0 and case.rate_hz < 100 and not slow_note:
         return "The clip was meant as slow motion, and no flight can check its clock."
     if slow_note and tag not in (2.0, 4.0, 8.0):
-        return f"The file's note makes it {tag:.3g} times slow, which is no usual factor."
+        return (
+            f"By its own note the file plays {tag:.3g} times slower than life, which no camera "
+            "usually does."
+        )
     return None
 
 
