@@ -33,13 +33,16 @@ if TYPE_CHECKING:
     from measure.report import Report
 
 
+LANE_EXERCISES = ("sprint", "shuffle_sprint")
+
+
 def add_command(commands: Any) -> None:
     """Say how the command is called."""
     parser = commands.add_parser(
         "measure",
         help="measure one or more clips",
-        description="Measures the jumps in one or more clips. Keeps nothing unless --athlete is "
-        "given.",
+        description="Measures the jumps in one or more clips, or runs along a lane (--lane). "
+        "Keeps nothing unless --athlete is given.",
     )
     parser.add_argument("clips", nargs="+", type=Path, metavar="CLIP", help="video file")
     _add_facts(parser)
@@ -77,6 +80,12 @@ def _add_facts(parser: argparse.ArgumentParser) -> None:
         type=number_within(CAPTURE_RATE_HZ),
         metavar="HZ",
         help="pictures per real second; overrules what the file says",
+    )
+    facts.add_argument(
+        "--lane",
+        type=Path,
+        metavar="LANE.json",
+        help="the marks of a run along a lane; the run is timed at them",
     )
     facts.add_argument(
         "--latitude-deg",
@@ -125,6 +134,7 @@ def run(arguments: argparse.Namespace, measuring: Measuring | None = None) -> in
         return exits.WRONG_CALL
     outputs = Outputs.from_arguments(arguments)
     outputs.check()
+    _check_lane(arguments.lane)
     with ExitStack() as stack:
         history = stack.enter_context(_open_history()) if arguments.athlete else None
         job = _Job(arguments, measuring or _real_measuring(), history, outputs)
@@ -151,11 +161,21 @@ def _fault(arguments: argparse.Namespace) -> str | None:
         return "--annotate draws one clip at a time; give one CLIP."
     if out and out.suffix.lower() != ".mp4":
         return "--annotate writes an MP4 file; give a name that ends in .mp4."
+    if arguments.lane and arguments.exercise not in (None, *LANE_EXERCISES):
+        return f"--lane is for a run; --exercise {arguments.exercise} is none."
     if arguments.frames and len({clip.stem for clip in clips}) < len(clips):
         return "--frames needs clips with different names."
     if arguments.date and not arguments.athlete:
         return "--date says on which day to keep the result; it needs --athlete."
     return None
+
+
+def _check_lane(lane: Path | None) -> None:
+    """Find a lane file's faults before the long work."""
+    if lane is not None:
+        from measure.io.lane_file import load_lane
+
+        load_lane(lane)
 
 
 def _open_history() -> History:
@@ -207,6 +227,7 @@ def _request(job: _Job, clip: Path) -> ClipRequest:
         reference=arguments.reference,
         latitude_deg=arguments.latitude_deg,
         sex=arguments.sex,
+        lane=arguments.lane,
     )
 
 

@@ -24,6 +24,8 @@ CAMERA_WIDTH_PX = 700
 """Pictures are made about this wide where the camera's movement is followed."""
 STILL_CAMERA_PX = 0.6
 """Less than this at the middle of the picture is the noise of the method."""
+TOO_DARK_GREY = 25.0
+"""Middle grey level of a clip in which noise is taken for movement."""
 FARTHEST_CAMERA_SHARE = 0.12
 """A camera that moved more than this share of the picture panned."""
 
@@ -90,12 +92,14 @@ def look_at_clip(
     try:
         athlete = follow_athlete(clip, model, progress=progress, each_frame=meter.take)
     except CameraMoved as moved:
+        meter.check_light()
         raise NothingToMeasure(
             "The camera moves too much in this clip.",
             "Lean the phone against something heavy and film again without touching it.",
         ) from moved
     camera = meter.camera()
     if camera.moved_px > FARTHEST_CAMERA_SHARE * clip.stream.width_px:
+        meter.check_light()
         raise NothingToMeasure(
             "The camera turns along with the athlete in this clip.",
             "Lean the phone against something heavy and let the athlete move in a still picture.",
@@ -141,6 +145,14 @@ class _Meter:
         picture_from_first = self._registration.picture_from_first(grey)
         self._maps.append(_inverse(picture_from_first))
         self._mapped.append(frame.index)
+
+    def check_light(self) -> None:
+        """Refuse a clip in which darkness, not the camera, is what moves."""
+        if np.median(self.greys) < TOO_DARK_GREY:
+            raise NothingToMeasure(
+                "The clip is too dark to follow anybody.",
+                "Film in daylight or with the lights on.",
+            )
 
     def changes(self) -> PictureChanges:
         """Changes between neighbouring pictures."""

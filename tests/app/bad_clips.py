@@ -23,6 +23,8 @@ from tests.clip_files import (
 __all__ = ["BUILDERS", "change_film", "sample"]
 
 Change = Callable[[Bytes, int], Bytes]
+ATHLETE_COLUMNS_PX = (500, 800)
+"""Where the sample clip from the side shows its athlete."""
 
 
 def sample(name: str) -> Path:
@@ -131,16 +133,18 @@ def standing_only(path: Path) -> Path:
 
 
 def leaves_the_picture(path: Path) -> Path:
-    """From a third of a second on the film slides, so that the athlete is gone halfway."""
-    still = room_picture(0, width=1280, height=720)
+    """The athlete glides out of a room before anything is jumped: the place stays, nobody does."""
+    room = cv2.resize(room_picture(0), (1280, 720))
 
-    def slide(picture: Bytes, number: int) -> Bytes:
-        shift = min(max(number - 20, 0) * 24, picture.shape[1])
-        left = np.roll(picture, shift, axis=1)
-        left[:, :shift] = still[:, :shift]
-        return left
+    def glide(picture: Bytes, number: int) -> Bytes:
+        left, right = ATHLETE_COLUMNS_PX
+        shift = max(number - 15, 0) * 24
+        shown = room.copy()
+        width = max(min(right - left, shown.shape[1] - left - shift), 0)
+        shown[:, left + shift : left + shift + width] = picture[:, left : left + width]
+        return shown
 
-    return change_film(path, slide)
+    return change_film(path, glide)
 
 
 # --- badly filmed ---

@@ -13,6 +13,7 @@ import pytest
 
 from app.history import open_history
 from calibration.values import TimeBase
+from measure.cautions import STANDING_NOTICE
 from measure.errors import NothingToMeasure, UnreadableClip
 from measure.report import Caution, as_json
 from measure.request import ClipRequest, Reference
@@ -56,7 +57,7 @@ def test_the_table_shows_numbers_with_their_doubt(run: Run, clips: StandIn) -> N
 
 
 def test_slow_motion_is_said(run: Run, clips: StandIn) -> None:
-    assert "slow motion, undone (8 times slow). A falling body" in " ".join(
+    assert "slow motion, undone (it plays 8 times slower than life). A falling body" in " ".join(
         run("measure", "b.mp4", stand_in=clips).out.split()
     )
 
@@ -69,7 +70,7 @@ def test_cautions_come_with_the_standing_notice(run: Run) -> None:
     words = " ".join(run("measure", "a.mp4", stand_in=stand_in).out.split())
     assert "at 1.80 s: Knees came in. Seen: 12 ± 4 degrees. Threshold: 8 degrees" in words
     assert "It is no diagnosis" in words
-    assert "see a licensed professional" in words
+    assert words.count(STANDING_NOTICE) == 1
 
 
 def test_what_is_known_reaches_the_measuring_room(run: Run, clips: StandIn) -> None:
@@ -84,6 +85,29 @@ def test_what_is_known_reaches_the_measuring_room(run: Run, clips: StandIn) -> N
         reference=Reference((10.0, 20.5), (10.0, 220.0), 1.0), capture_rate_hz=240.0,
         latitude_deg=-33.9,
     )  # fmt: skip
+
+
+def test_a_lane_reaches_the_measuring_room(run: Run, clips: StandIn) -> None:
+    mark = {"distance_m": 0.0, "px": [211.0, 640.5]}
+    lane = {"marks": [mark], "course": [{"distance_m": 5}], "athlete_offset_m": 0.5}
+    Path("lane.json").write_text(json.dumps(lane))
+    assert run("measure", "a.mp4", "--lane", "lane.json", stand_in=clips).code == 0
+    assert clips.requests[0].lane == Path("lane.json")
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [(None, "cannot be read"), ("not JSON", "is not JSON"), ("{}", "marks: expected a list")],
+)
+def test_a_bad_lane_file_stops_before_the_work(
+    run: Run, clips: StandIn, content: str | None, told: str
+) -> None:
+    if content is not None:
+        Path("lane.json").write_text(content)
+    outcome = run("measure", "a.mp4", "--lane", "lane.json", "--json", "-", stand_in=clips)
+    assert (outcome.code, outcome.out, clips.requests) == (3, "", [])
+    assert told in outcome.err
+    assert len(outcome.err.splitlines()) == 1
 
 
 def test_json_on_standard_output_is_alone_there(run: Run, clips: StandIn) -> None:
@@ -161,6 +185,7 @@ def test_a_clip_that_cannot_be_read_is_exit_code_3(run: Run, clips: StandIn, nam
         (["measure", "a.mp4", "--reference", "1,2,3,4,-1"], "two different points"),
         (["measure", "a.mp4", "--athlete", " "], "name of 1 to 100 letters"),
         (["measure", "a.mp4", "--date", "2.3.2026", "--athlete", "M"], "YYYY-MM-DD"),
+        (["measure", "a.mp4", "--lane", "l.json", "--exercise", "vertical"], "--lane is for a run"),
         (["measure", "a.mp4", "--date", "2026-03-02"], "--athlete"),
         (["measure", "a.mp4", "--annotate", "out.avi"], ".mp4"),
         (["measure", "a.mp4", "--annotate", "a.mp4"], "over a clip"),
