@@ -86,7 +86,11 @@ def _similarity(before: Floats, after: Floats, wanted: int) -> Floats:
     )
     agree = agree.ravel() == 1
     if agree.sum() < fewest:
-        raise CameraMoved
+        # Somebody in front of most corners, or on her way out with them, moves no camera.
+        unmoved = np.hypot(*(after - before).T) < AGREE_PX
+        if unmoved.sum() < FEWEST_CORNERS:
+            raise CameraMoved
+        return STILL.copy()
     source, target = before[agree], after[agree]
     middle = source.mean(axis=0)
     x, y = (source - middle).T

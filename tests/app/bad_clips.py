@@ -23,8 +23,8 @@ from tests.clip_files import (
 __all__ = ["BUILDERS", "change_film", "sample"]
 
 Change = Callable[[Bytes, int], Bytes]
-ATHLETE_COLUMNS_PX = (500, 800)
-"""Where the sample clip from the side shows its athlete."""
+ATHLETE_COLUMNS_PX, ATHLETE_TOP_PX = (540, 760), 150
+"""Where the sample clip from the side shows its athlete before the jump."""
 
 
 def sample(name: str) -> Path:
@@ -133,15 +133,18 @@ def standing_only(path: Path) -> Path:
 
 
 def leaves_the_picture(path: Path) -> Path:
-    """The athlete glides out of a room before anything is jumped: the place stays, nobody does."""
-    room = cv2.resize(room_picture(0), (1280, 720))
+    """The athlete glides out before anything is jumped: the hall stays, nobody is in it."""
+    (left, right), top = ATHLETE_COLUMNS_PX, ATHLETE_TOP_PX
+    hall: list[Bytes] = []
 
     def glide(picture: Bytes, number: int) -> Bytes:
-        left, right = ATHLETE_COLUMNS_PX
-        shift = max(number - 15, 0) * 24
-        shown = room.copy()
-        width = max(min(right - left, shown.shape[1] - left - shift), 0)
-        shown[:, left + shift : left + shift + width] = picture[:, left : left + width]
+        if not hall:
+            hall.append(picture.copy())
+            hall[0][top:, left:right] = picture[top:, 2 * left - right : left]
+        shown = hall[0].copy()
+        to = left + max(number - 15, 0) * 24
+        width = max(min(right - left, shown.shape[1] - to), 0)
+        shown[top:, to : to + width] = picture[top:, left : left + width]
         return shown
 
     return change_film(path, glide)
