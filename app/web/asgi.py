@@ -51,14 +51,17 @@ def make_app(*, with_workers: bool = True) -> App:
 def _lifespan(with_workers: bool) -> Any:
     @contextlib.asynccontextmanager
     async def life(_app: App) -> AsyncIterator[None]:
+        if not with_workers:
+            yield
+            return
         at = services()
-        if with_workers:
-            at.workers = Workers(
-                at.desk.jobs, url=at.url, clips_folder=data_folder() / CLIPS_FOLDER_NAME
-            )
-            at.workers.start()
-        yield
-        if at.workers is not None:
+        at.workers = Workers(
+            at.desk.jobs, url=at.url, clips_folder=data_folder() / CLIPS_FOLDER_NAME
+        )
+        at.workers.start()
+        try:
+            yield
+        finally:
             at.workers.stop()
             at.workers = None
 

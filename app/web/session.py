@@ -15,9 +15,8 @@ from app.web.services import COOKIE, Services, services
 
 def viewer_now() -> Viewer:
     """Give who looks; where nobody is signed in any more, say so and stop this run."""
-    cookie = st.context.cookies.get(COOKIE)
     try:
-        viewer = services().desk.people.find_viewer(cookie if isinstance(cookie, str) else None)
+        viewer = services().desk.people.find_viewer(read_cookie())
     except HistoryFailed as error:
         st.error(f"{error.seen} {error.remedy}")
         st.stop()
@@ -26,6 +25,12 @@ def viewer_now() -> Viewer:
         st.html('<a href="/enter" target="_self">Sign in</a>')
         st.stop()
     return viewer
+
+
+def read_cookie() -> str | None:
+    """Give the cookie of this visit's browser."""
+    cookie = st.context.cookies.get(COOKIE)
+    return cookie if isinstance(cookie, str) else None
 
 
 def at_desk() -> Services:

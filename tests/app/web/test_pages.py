@@ -1,0 +1,245 @@
+"""Pages run as their viewer, without a browser."""
+
+from __future__ import annotations
+
+import sys
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app.history.clip_jobs import Upload
+from app.history.plans import Entry, PlannedDay
+from app.history.reviews import MovedMeanwhile
+from app.review_events import list_events, make_move
+from app.web import session
+from app.web.leaving import delete_everything
+from app.web.services import Services
+from tests.app.web.conftest import Team, keep_clip
+
+PAGES = ("squad", "review", "compare", "follow", "table", "plan", "film", "places", "people",
+         "clip", "me")  # fmt: skip
+
+
+KINDS = ("title", "subheader", "markdown", "caption", "info", "warning", "error", "success")
+
+
+def open_page(
+    name: str, cookie: str | None, monkeypatch: pytest.MonkeyPatch, **query: object
+) -> AppTest:
+    """Run one page as whoever a cookie belongs to."""
+    monkeypatch.setattr(session, "read_cookie", lambda: cookie)
+    # Parts register themselves once with a server; every run here has a server of its own.
+    for module in [m for m in sys.modules if m.startswith(("app.web.pages", "app.web.comp"))]:
+        monkeypatch.delitem(sys.modules, module)
+    page = AppTest.from_string(
+        f"from app.web.pages import {name}\n{name}.show()\n", default_timeout=30
+    )
+    for key, value in query.items():
+        page.query_params[key] = str(value)
+    return page.run()
+
+
+def words(page: AppTest) -> str:
+    """All that a page says."""
+    parts: list[Any] = []
+    for kind in KINDS:
+        parts += [each.value for each in getattr(page, kind)]
+    parts += [each.proto.body for each in page.get("html")]
+    return "\n".join(str(part) for part in parts)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_every_page_of_a_coach_runs_empty_and_with_a_clip(
+    name: str, at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert not open_page(name, ours.coach_cookie, monkeypatch).exception
+    keep_clip(at, ours.athlete_id)
+    assert not open_page(name, ours.coach_cookie, monkeypatch).exception
+
+
+@pytest.mark.parametrize("name", ["today", "film", "clip", "follow", "me"])
+def test_every_page_of_an_athlete_runs(
+    name: str, at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keep_clip(at, ours.athlete_id)
+    assert not open_page(name, ours.athlete_cookie, monkeypatch).exception
+
+
+@pytest.mark.parametrize("name", ["squad", *PAGES])
+def test_signed_out_no_page_shows_anything(
+    name: str, at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = open_page(name, None, monkeypatch)
+    assert page.warning[0].value == "You are signed out."
+    assert not page.title
+
+
+@pytest.mark.parametrize("name", ["review", "compare", "table", "plan", "places", "people"])
+def test_an_athlete_gets_nothing_from_a_coachs_page(
+    name: str, at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keep_clip(at, ours.athlete_id)
+    page = open_page(name, ours.athlete_cookie, monkeypatch, id=1)
+    assert "nothing of yours" in words(page)
+    assert "Bo" not in words(page)
+
+
+def test_anothers_clip_is_not_there_by_its_address(
+    at: Services, ours: Team, theirs: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clip_id = keep_clip(at, theirs.athlete_id)
+    job_id = at.desk.jobs.list_for(theirs.athlete_id)[0].job_id
+    for query in ({"id": clip_id}, {"job": job_id}):
+        for cookie in (ours.coach_cookie, ours.athlete_cookie):
+            page = open_page("clip", cookie, monkeypatch, **query)
+            assert "nothing of yours" in words(page)
+    assert "nothing of yours" in words(
+        open_page("review", ours.coach_cookie, monkeypatch, id=clip_id)
+    )
+    follow = open_page("follow", ours.coach_cookie, monkeypatch, athlete=theirs.athlete_id)
+    assert "Dag" not in str(follow.selectbox[0].options)
+
+
+def test_a_result_says_the_number_with_its_doubt_and_what_to_beat(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = keep_clip(at, ours.athlete_id, content="a", height_com_m=0.30)
+    second = keep_clip(at, ours.athlete_id, content="b", height_com_m=0.27)
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=first))
+    assert "30.0" in said
+    assert "± 0.8 cm" in said
+    assert "Your first of this kind" in said
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=second))
+    assert "What to beat next: 30.0 cm" in said
+    at.desk.people.set_units(ours.athlete.account_id, uses_inches=True, uses_yards=False)
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=second))
+    assert "What to beat next: 11.8 in" in said
+
+
+def test_moving_an_event_by_hand_and_putting_it_back(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clip_id = keep_clip(at, ours.athlete_id)
+    page = open_page("review", ours.coach_cookie, monkeypatch, id=clip_id)
+    page.number_input[0].set_value(1.15)
+    page.text_input[0].set_value("the toe left earlier <script>")
+    next(b for b in page.button if b.label == "Move it").click().run()
+    assert not page.exception
+    assert "37.1 ± 1.4 cm" in words(page)
+    clip = at.desk.reviews.find_clip(clip_id)
+    assert clip is not None
+    assert clip.report["jumps"][0]["flight_time_s"] == pytest.approx(0.55)
+    move = at.desk.reviews.list_moves(clip_id)[0]
+    assert (move.by_name, move.from_s, move.to_s) == ("Ada", 1.2, 1.15)
+    next(b for b in page.button if b.label.startswith("Put back")).click().run()
+    clip = at.desk.reviews.find_clip(clip_id)
+    assert clip is not None
+    assert clip.report["jumps"][0]["flight_time_s"] == 0.5
+    assert at.desk.reviews.list_moves(clip_id)[0].undone_by == "Ada"
+    assert "<script>" not in words(page)
+
+
+def test_two_coaches_who_move_the_same_event_do_not_overwrite_each_other(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clip_id = keep_clip(at, ours.athlete_id)
+    page = open_page("review", ours.coach_cookie, monkeypatch, id=clip_id)
+    clip = at.desk.reviews.find_clip(clip_id)
+    assert clip is not None
+    event = list_events(clip.report)[0]
+    move = make_move(event, 1.19, clip.report, is_frame=False)
+    stale = clip
+    at.desk.reviews.move_event(clip, move, why="x", by_name="Other", now=datetime.now(UTC))
+    with pytest.raises(MovedMeanwhile, match="Somebody else"):
+        at.desk.reviews.move_event(stale, move, why="y", by_name="Ada", now=datetime.now(UTC))
+    assert len(at.desk.reviews.list_moves(clip_id)) == 1
+    assert not page.exception
+
+
+def test_a_rejected_repetition_counts_no_more(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    best = keep_clip(at, ours.athlete_id, content="a", height_com_m=0.40)
+    other = keep_clip(at, ours.athlete_id, content="b", height_com_m=0.30)
+    at.desk.reviews.judge(
+        best, jump_number=1, is_accepted=False, reason="Stepped.", by_name="Ada",
+        now=datetime.now(UTC),
+    )  # fmt: skip
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=other))
+    assert "40.0" not in said
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=best))
+    assert "left out by Ada. Stepped." in said
+
+
+def test_script_in_a_name_is_only_text(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = "<img src=x onerror=alert(1)> ![x](http://evil.example/x.png)"
+    at.desk.people.rename_athlete(ours.athlete_id, name, stature_m=1.7)
+    clip_id = keep_clip(at, ours.athlete_id)
+    at.desk.reviews.write_note(
+        clip_id, text="<script>alert(1)</script>", by_name="Ada", now=datetime.now(UTC)
+    )
+    for page_name in ("clip", "review", "squad", "table"):
+        page = open_page(page_name, ours.coach_cookie, monkeypatch, id=clip_id)
+        said = words(page)
+        assert "<img" not in said.replace('<img loading="lazy"', "").replace("\\<img", "")
+        assert "<script>alert" not in said
+        markdown = [each.value for each in (*page.markdown, *page.title, *page.caption)]
+        assert "![x](" not in "".join(markdown)  # nothing is fetched from anywhere
+
+
+def test_todays_plan_is_shown_in_order_and_ticked_off(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    today = date.today()
+    entries = (Entry("Warm-up"), Entry("Jumps", "vertical", 3, 5, rest_s=120.0, pair="A"))
+    at.desk.plans.save_day(PlannedDay(ours.team_id, today, "Power", entries))
+    page = open_page("today", ours.athlete_cookie, monkeypatch)
+    said = words(page)
+    assert said.index("Warm") < said.index("Jumps")
+    assert "rest 120 s between sets" in said
+    page.checkbox[0].check().run()
+    entry = at.desk.plans.list_days([ours.team_id], first=today, last=today)[0].entries[0]
+    assert at.desk.plans.list_ticks([entry.entry_id or 0]) == {(entry.entry_id, ours.athlete_id)}
+
+
+def test_last_week_is_copied_with_a_little_more(at: Services, ours: Team) -> None:
+    monday = date(2026, 3, 2)
+    entries = (Entry("Warm-up"), Entry("Jumps", "vertical", 3, 5))
+    at.desk.plans.save_day(PlannedDay(ours.team_id, monday, "Power", entries))
+    assert at.desk.plans.copy_week(ours.team_id, monday=monday, more_repetitions=1) == 1
+    assert at.desk.plans.copy_week(ours.team_id, monday=monday) == 0  # planned already
+    week = timedelta(days=7)
+    copied = at.desk.plans.list_days([ours.team_id], first=monday + week, last=monday + week)[0]
+    assert [each.repetitions for each in copied.entries] == [1, 6]
+
+
+def test_delete_everything_about_me_takes_the_files_too(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch, data_folder: Path
+) -> None:
+    keep_clip(at, ours.athlete_id, content="mine")
+    page = open_page("me", ours.athlete_cookie, monkeypatch)
+    page.text_input[0].set_value("delete").run()
+    next(b for b in page.button if b.label == "Delete everything").click().run()
+    assert page.warning[0].value == "You are signed out."
+    assert [p for p in (data_folder / "clips").rglob("*") if p.is_file()] == []
+    with at.desk.history._engine.connect() as connection:
+        for table in ("athlete", "clip", "result", "jump", "clip_job", "consent"):
+            count = connection.exec_driver_sql(f"SELECT count(*) FROM {table}").scalar()
+            assert count == 0, table
+
+
+def test_a_clip_that_two_athletes_have_stays_for_the_other(at: Services, ours: Team) -> None:
+    other = at.desk.people.add_athlete(
+        ours.coach, team_id=ours.team_id, name="Ida", stature_m=None, now=datetime.now(UTC)
+    )
+    clip_id = keep_clip(at, ours.athlete_id)
+    clip = at.desk.reviews.find_clip(clip_id)
+    assert clip is not None
+    at.desk.jobs.submit(Upload(other, clip.clip_sha256, "x.mp4", ".mp4"), now=datetime.now(UTC))
+    delete_everything(at, ours.athlete_id)
+    assert at.files.find_clip(clip.clip_sha256) is not None
