@@ -37,7 +37,7 @@ from measure.legs import LegSettings
 from measure.report import ClipFacts, Report, SprintReport, Versions
 from measure.request import ClipRequest, Reference
 from measure.scene import FEWEST_ROWS, FlightSettings, Scene, foot_paths, set_scene
-from measure.types import Flight, Floats, PoseTrack
+from measure.types import Flight, Floats, Landmark, PoseTrack
 
 __all__ = ["Analysis", "ClipRequest", "Reference", "analyse_clip"]
 
@@ -45,6 +45,8 @@ Progress = Callable[[str, float], None]
 
 LONGEST_CLIP_S = 300.0
 SHORTEST_CLIP_S = 0.4
+LEAST_SEEN_SHARE = 0.6
+MOST_FEET_CUT_SHARE = 0.2
 LANE_EXERCISES = ("sprint", "shuffle_sprint")
 NO_LANE = Refused(
     what="sprint", reason="no lane was given, so no mark has a distance",
@@ -133,6 +135,7 @@ def _gravity(request: ClipRequest) -> float:
 
 
 def _check_film(clip: Clip) -> None:
+    _check_whole(clip)
     duration_s = float(clip.stamps.file_time_s[-1])
     if duration_s > LONGEST_CLIP_S:
         raise UnreadableClip(
@@ -177,12 +180,10 @@ def _segment(
         scene.flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
         picture_px=(clip.stream.width_px, clip.stream.height_px),
     )  # fmt: skip
-    pictures = read_event_pictures(
-        clip, plans, paths, camera=look.camera, progress=lambda part: told("feet", part / 3)
-    )
+    pictures = read_event_pictures(clip, plans, paths, camera=look.camera)
     events = time_events(
         plans, pictures, interval_s=scene.interval_s, processes=processes,
-        progress=lambda part: told("feet", 1 / 3 + part * 2 / 3),
+        progress=lambda part: told("feet", part),
     )  # fmt: skip
     return segment_clip(scene.flights, lifts, events, time_s=scene.time_s)
 
@@ -208,7 +209,8 @@ def _report(
     request: ClipRequest, pose_model: str,
 ) -> Report:  # fmt: skip
     refusals = list(jumps.refusals)
-    if not jumps.reports and not segmentation.refusals:
+    feet_are_cut = look.athlete.feet_cut_share > MOST_FEET_CUT_SHARE
+    if not jumps.reports and (feet_are_cut or not segmentation.refusals):
         refusals = [_no_jump(look)]
     if isinstance(scene.clock.scale, Refused):
         refusals.append(scene.clock.scale)
@@ -222,10 +224,21 @@ def _report(
 
 
 def _no_jump(look: FirstLook) -> Refused:
-    if look.athlete.feet_cut_share > 0.2:
+    if look.athlete.feet_cut_share > MOST_FEET_CUT_SHARE:
         return Refused(
             what="jumps", reason="the athlete's feet are outside the picture",
             hint="Step back or tilt the phone until the whole body and the floor are in view.",
+        )  # fmt: skip
+    if look.athlete.seen_share < LEAST_SEEN_SHARE:
+        return Refused(
+            what="jumps",
+            reason=f"the athlete is seen in only {look.athlete.seen_share:.0%} of the pictures",
+            hint="Film one whole jump without leaving the picture.",
+        )  # fmt: skip
+    if _lies(look.athlete.track):
+        return Refused(
+            what="jumps", reason="the athlete lies on the side in this picture",
+            hint="Turn the clip upright on the phone, or send the phone's own file.",
         )  # fmt: skip
     if look.brightness < 25:
         return Refused(
@@ -236,6 +249,14 @@ def _no_jump(look: FirstLook) -> Refused:
         what="jumps", reason="at no moment are both feet off the ground as in a jump",
         hint="Film one whole jump, from quiet standing to a second after the landing.",
     )  # fmt: skip
+
+
+def _lies(track: PoseTrack) -> bool:
+    """Tell whether the trunk is nearer to the horizontal than to the vertical all the while."""
+    shoulders = track.px[:, [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]].mean(axis=1)
+    hips = track.px[:, [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]].mean(axis=1)
+    across, down = np.abs(np.nanmedian(hips - shoulders, axis=0))
+    return bool(across > down)
 
 
 def _analyse_run(

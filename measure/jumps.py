@@ -34,7 +34,7 @@ class JumpSettings:
     """... over this time, so that neighbouring frames err alike."""
     frame_share: float = 0.25
     """Error that is new in each frame, as a share of the straying."""
-    common_take_off_sigma_s: float = 0.003
+    common_take_off_sigma_s: float = 0.0
     """Doubt of the take-off instant that repeats from jump to jump: how slowly a foot leaves
     differs between people and shoes. It cancels in one athlete's trend."""
     standing_sigma_m: float = 0.013

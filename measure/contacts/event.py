@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,8 @@ from numpy.typing import NDArray
 from measure.contacts.plan import EventKind
 from measure.contacts.trace import Trace
 from measure.types import Floats
+
+StandsOn = Literal["tip", "pivot"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +42,11 @@ class EventSettings:
     step_s: float = 0.0005
 
 
+TIP_INSIDE_M = 0.005
+"""The tip stands on a point this far inside the outline of the shoe."""
 TAKE_OFF = EventSettings(
     still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
-    lag_s=0.006, contact_sigma_m=0.02,
+    lag_s=0.006, contact_sigma_m=0.012,
 )  # fmt: skip
 LANDING = EventSettings(
     still_s=0.050, move_s=0.070, speed_share=0.95, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
@@ -81,8 +86,9 @@ class _Heights:
 
 
 def fit_event(
-    trace: Trace, *, kind: EventKind, speed_mps: float, px_per_m: float, settings: EventSettings
-) -> EventFit | None:
+    trace: Trace, *, kind: EventKind, speed_mps: float, px_per_m: float, settings: EventSettings,
+    stands_on: StandsOn = "tip",
+) -> EventFit | None:  # fmt: skip
     """Fit the instant of one event to the way of one patch.
 
     The model: one point of the shoe, unknown within a few centimetres, neither rises nor slides
@@ -97,6 +103,9 @@ def fit_event(
         Speed at which the body leaves or meets the ground.
     px_per_m : float
     settings : EventSettings
+    stands_on : {"tip", "pivot"}
+        Take-offs seen from the side: the tip of the toes, or the point that the patch turned
+        about while it stood.
 
     Returns
     -------
@@ -109,7 +118,7 @@ def fit_event(
     inside a plain shoe, and where a heel rise seen from the front turns the foot out of the
     picture plane: there the misfit grows and with it the sigma, but not always enough.
     """
-    heights = _heights(trace, kind=kind, px_per_m=px_per_m)
+    heights = _heights(trace, kind=kind, px_per_m=px_per_m, stands_on=stands_on)
     guess = _guess(heights)
     if guess is None or heights.since_s.shape[0] < 5:
         return None
@@ -138,7 +147,9 @@ def fit_event(
     )  # fmt: skip
 
 
-def _heights(trace: Trace, *, kind: EventKind, px_per_m: float) -> _Heights:
+def _heights(
+    trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: StandsOn
+) -> _Heights:
     path = trace.path
     direction = 1.0 if kind == "take_off" else -1.0
     return _Heights(
@@ -147,15 +158,25 @@ def _heights(trace: Trace, *, kind: EventKind, px_per_m: float) -> _Heights:
         side_m=path.shift_px[:, 0] / px_per_m,
         sin=np.sin(path.turn_rad),
         cos_less_1=np.asarray(np.cos(path.turn_rad) - 1.0, dtype=np.float64),
-        place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m),
+        place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m, stands_on=stands_on),
     )
 
 
-def _standing_point(trace: Trace, *, kind: EventKind, px_per_m: float) -> Floats:
-    """Point of the sole that moves least while the foot stands, metres from the patch centre."""
+def _standing_point(
+    trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: StandsOn
+) -> Floats:
+    """Point of the sole that leaves last (or lands first), metres from the patch centre.
+
+    Seen from the side a foot rolls over its toes before it leaves: the tip stands last, whatever
+    point it turned about before.
+    """
     patch, path = trace.patch, trace.path
     low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
     start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
+    if kind == "take_off" and trace.direction and stands_on == "tip":
+        ends = low[:, 0].max() if trace.direction > 0 else low[:, 0].min()
+        tip = ends - trace.direction * TIP_INSIDE_M * px_per_m
+        return np.array([tip - patch.centre[0], start[1]]) / px_per_m
     since = path.time_s - path.time_s[path.reference_row]
     away = since if kind == "take_off" else -since
     standing = (away <= 0) & (away > -0.07)

@@ -166,8 +166,8 @@ def _rests(
 ) -> list[tuple[int, int]]:
     """Stretches in which the foot is slow."""
     speed = _speed(low, sideways, stride=stride)
-    still = speed < max(settings.slow_share * np.percentile(speed, 97), 1e-6)
-    return list_runs(still, gap=0)
+    slow = max(settings.slow_share * float(np.percentile(speed, 97)), 1e-6)
+    return list_runs(speed < slow, gap=0)
 
 
 def _is_standing(
@@ -212,8 +212,8 @@ def _floor(
         lowest = int(np.argmin(low - floor))
         if low[lowest] - floor[lowest] > -settings.clear_of_floor_statures:
             break
-        level = np.float64(low[lowest] + settings.side_step_statures)
-        runs = list_runs(np.less(low, level), gap=0)
+        level = float(low[lowest]) + settings.side_step_statures
+        runs = list_runs(low < level, gap=0)
         missed = next(run for run in runs if run[0] <= lowest <= run[1])
         rests = [rest for rest in rests if rest[1] < missed[0] or rest[0] > missed[1]] + [missed]
         floor = _level_between(low, sorted(rests))

@@ -34,18 +34,27 @@ class Patch:
 
 @dataclass(frozen=True, slots=True)
 class PatchRegion:
-    """Where the forefoot may be, in window coordinates and metres."""
+    """Where one end of the foot may be, in window coordinates and metres."""
 
-    toe: Floats
-    """Pose's toe in the standing picture, shape (2,)."""
-    heel: Floats
+    tip: Floats
+    """Pose's toe (or heel, for the other end) in the standing picture, shape (2,)."""
+    other: Floats
+    """Pose's point at the other end of the foot."""
     px_per_m: float
     height_m: float
     """How much of the foot above the sole belongs to the patch."""
     behind_m: float = 0.05
+    """How much of it lies between the tip and the other end."""
     ahead_m: float = 0.085
+    """Pose's tip lies inside the shoe: so much of it may lie beyond."""
     half_width_m: float = 0.075
     """Used where the foot points at the camera."""
+
+    @property
+    def direction(self) -> int:
+        """Side of the picture to which the tip points: 1 right, -1 left, 0 at the camera."""
+        ahead = float(self.tip[0] - self.other[0])
+        return 0 if abs(ahead) <= 0.07 * self.px_per_m else int(np.sign(ahead))
 
 
 def threshold_grey(picture: Picture, background: Background) -> float:
@@ -76,24 +85,23 @@ def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
     return changed, changed & ~shadow
 
 
-def forefoot_column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:
-    """Give the columns of the window that the forefoot may take, shape (H, W)."""
-    columns = np.arange(shape[1])[None, :] - region.toe[0]
-    backwards = region.heel[0] - region.toe[0]
+def column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:
+    """Give the columns of the window that this end of the foot may take, shape (H, W)."""
+    ahead = np.arange(shape[1])[None, :] - region.tip[0]
     unit = region.px_per_m
-    if abs(backwards) > 0.07 * unit:
-        behind = columns * np.sign(backwards)
-        inside = (behind > -region.behind_m * unit) & (behind < region.ahead_m * unit)
+    if region.direction:
+        ahead = ahead * region.direction
+        inside = (ahead < region.ahead_m * unit) & (ahead > -region.behind_m * unit)
     else:
-        inside = np.abs(columns) < region.half_width_m * unit
+        inside = np.abs(ahead) < region.half_width_m * unit
     band: Mask = np.broadcast_to(inside, shape).copy()
     return band
 
 
-def find_forefoot(
+def find_foot_end(
     changed: Mask, shoe: Mask, *, region: PatchRegion
 ) -> tuple[Mask, Mask] | None:
-    """Find the forefoot's pixels near pose's toe.
+    """Find the pixels of this end of the foot near pose's point.
 
     Parameters
     ----------
@@ -106,9 +114,9 @@ def find_forefoot(
     (forefoot, body) or None
         Pixels of the forefoot and the mask it was cut from; None where there are too few.
     """
-    band = forefoot_column_band(region, (shoe.shape[0], shoe.shape[1]))
+    band = column_band(region, (shoe.shape[0], shoe.shape[1]))
     rows = np.arange(shoe.shape[0])[:, None]
-    near = band & (np.abs(rows - region.toe[1]) < 0.09 * region.px_per_m)
+    near = band & (np.abs(rows - region.tip[1]) < 0.09 * region.px_per_m)
     few = 0.0015 * region.px_per_m**2
     enough = (shoe & near).sum() > max(0.25 * (changed & near).sum(), few)
     body = binary_opening(shoe if enough else changed, np.ones((3, 3)))
@@ -178,7 +186,7 @@ def first_patch(
         of the body and must stay out of the rim.
     """
     changed, shoe = shoe_masks(reference, background)
-    found = find_forefoot(changed, shoe, region=region)
+    found = find_foot_end(changed, shoe, region=region)
     if found is None:
         return None
     forefoot, _ = found

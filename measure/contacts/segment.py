@@ -50,7 +50,7 @@ def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> T
     -------
     TimedEvent
     """
-    traces = trace_event(pictures)
+    traces = trace_event(pictures, ends=("toe", "heel") if plan.kind == "landing" else ("toe",))
     event = time_foot(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
     return TimedEvent(plan, event)
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,25 +15,31 @@ from measure.contacts.follow import PatchPath, follow_patch, sample, turned_plac
 from measure.contacts.patch import (
     Patch,
     PatchRegion,
+    column_band,
     first_patch,
-    forefoot_column_band,
     reassign_patch,
 )
 from measure.types import Floats
 
 Rows = NDArray[np.int64]
 
-PATCH_SIZES_M = ((0.06, 0.05), (0.08, 0.05), (0.11, 0.16))
-"""Height above the sole and length behind the toe. Small patches slide inside plain shoes, large
+End = Literal["toe", "heel"]
+TOE_SIZES_M = ((0.06, 0.05), (0.08, 0.05), (0.11, 0.16))
+"""Height above the sole and length behind the tip. Small patches slide inside plain shoes, large
 ones feel the ankle and the bend of the shoe: three vote."""
+HEEL_SIZES_M = ((0.06, 0.06), (0.08, 0.08))
+HEEL_AHEAD_M = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One patch size's way through the pictures of one event."""
+    """One patch's way through the pictures of one event."""
 
     patch: Patch
     path: PatchPath
+    end: End
+    direction: int
+    """Side of the picture to which this end of the foot points: 1 right, -1 left, 0 neither."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,29 +57,42 @@ class EventPictures:
     px_per_m: float
 
 
-def trace_event(event: EventPictures) -> list[Trace]:
-    """Follow the forefoot with every patch size that finds enough shoe.
+def trace_event(event: EventPictures, *, ends: Sequence[End] = ("toe",)) -> list[Trace]:
+    """Follow the ends of the foot with every patch size that finds enough shoe.
 
     Parameters
     ----------
     event : EventPictures
+    ends : sequence of {"toe", "heel"}
+        The heel only where the foot is seen from the side.
 
     Returns
     -------
     list of Trace
-        Empty where no forefoot stands out from the ground.
+        Empty where no foot stands out from the ground.
     """
     stacks = _Stacks(with_slopes(event.pictures), with_slopes(event.background.picture))
     traces = []
-    for height_m, behind_m in PATCH_SIZES_M:
-        region = PatchRegion(
-            toe=event.toe_px[event.reference_row], heel=event.heel_px[event.reference_row],
-            px_per_m=event.px_per_m, height_m=height_m, behind_m=behind_m,
-        )  # fmt: skip
-        trace = _trace_one(event, stacks, region)
-        if trace is not None:
-            traces.append(trace)
+    for end in ends:
+        for region in _regions(event, end):
+            trace = _trace_one(event, stacks, region, end)
+            if trace is not None:
+                traces.append(trace)
     return traces
+
+
+def _regions(event: EventPictures, end: End) -> list[PatchRegion]:
+    toe, heel = event.toe_px[event.reference_row], event.heel_px[event.reference_row]
+    if end == "toe":
+        return [
+            PatchRegion(toe, heel, event.px_per_m, height_m, behind_m)
+            for height_m, behind_m in TOE_SIZES_M
+        ]
+    regions = [
+        PatchRegion(heel, toe, event.px_per_m, height_m, behind_m, HEEL_AHEAD_M)
+        for height_m, behind_m in HEEL_SIZES_M
+    ]
+    return [region for region in regions if region.direction]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,21 +103,24 @@ class _Stacks:
     ground: Picture
 
 
-def _trace_one(event: EventPictures, stacks: _Stacks, region: PatchRegion) -> Trace | None:
+def _trace_one(
+    event: EventPictures, stacks: _Stacks, region: PatchRegion, end: End
+) -> Trace | None:
     reference = event.pictures[event.reference_row]
     first = first_patch(reference, event.background, region=region)
     if first is None:
         return None
     patch, changed, other = first
     near = _rows_near_reference(event)
-    path = _follow(patch, event, stacks, near)
+    path = _follow(patch, event, stacks, near, end)
     evidence = _evidence(patch, path, event, near, region)
     if evidence is not None:
         again = reassign_patch(
             reference, evidence, region=region, changed=changed, other=other
         )
         patch = again or patch
-    return Trace(patch, _follow(patch, event, stacks, np.arange(event.time_s.shape[0])))
+    path = _follow(patch, event, stacks, np.arange(event.time_s.shape[0]), end)
+    return Trace(patch, path, end, region.direction)
 
 
 def _rows_near_reference(event: EventPictures) -> Rows:
@@ -105,8 +129,11 @@ def _rows_near_reference(event: EventPictures) -> Rows:
     return np.flatnonzero(since_s < max(0.10, 3.2 * interval_s))
 
 
-def _follow(patch: Patch, event: EventPictures, stacks: _Stacks, rows: Rows) -> PatchPath:
-    pose_shift = event.toe_px - event.toe_px[event.reference_row]
+def _follow(
+    patch: Patch, event: EventPictures, stacks: _Stacks, rows: Rows, end: End
+) -> PatchPath:
+    points = event.toe_px if end == "toe" else event.heel_px
+    pose_shift = points - points[event.reference_row]
     return follow_patch(
         patch, stacks.ground, stacks.pictures[rows], time_s=event.time_s[rows],
         pose_shift_px=pose_shift[rows],
@@ -129,7 +156,7 @@ def _evidence(
     shape = event.background.seen.shape
     row_numbers = np.arange(shape[0])[:, None]
     unit = region.px_per_m
-    zone = forefoot_column_band(region, (shape[0], shape[1]))
+    zone = column_band(region, (shape[0], shape[1]))
     zone &= (row_numbers > sole_row - region.height_m * unit - 2) & (
         row_numbers <= sole_row + 0.03 * unit
     )

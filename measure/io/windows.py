@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import cv2
@@ -11,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from measure.contacts.background import Picture, fit_background, legs_cover
+from measure.contacts.background import fit_background, legs_cover
 from measure.contacts.plan import EventPlan, FootPaths
 from measure.contacts.trace import EventPictures
 from measure.io.look import CameraPath
 from measure.io.read import Clip, Frame
 from measure.types import FOOT_LANDMARKS
+
+Bytes = NDArray[np.uint8]
 
 BLUR_PX = 0.8
 """Takes the coder's blocks and the sensor's noise down before pixels are compared."""
@@ -32,16 +34,18 @@ class _Window:
 
     plan: EventPlan
     halvings: int
-    pictures: dict[int, Picture] = field(default_factory=dict)
-    ground: list[Picture] = field(default_factory=list)
+    pictures: dict[int, Bytes] = field(default_factory=dict)
+    ground: list[Bytes] = field(default_factory=list)
     covers: list[NDArray[np.bool_]] = field(default_factory=list)
 
 
 def read_event_pictures(
-    clip: Clip, plans: Sequence[EventPlan], paths: FootPaths, *, camera: CameraPath,
-    progress: Callable[[float], None] | None = None,
-) -> list[EventPictures]:  # fmt: skip
+    clip: Clip, plans: Sequence[EventPlan], paths: FootPaths, *, camera: CameraPath
+) -> Iterator[tuple[int, EventPictures]]:
     """Read what every planned event needs, in one pass over the clip.
+
+    Each event is handed over as soon as its last picture is read, and kept no longer: memory
+    does not grow with the number of jumps.
 
     Parameters
     ----------
@@ -50,33 +54,35 @@ def read_event_pictures(
     paths : FootPaths
     camera : CameraPath
         A moving camera's pictures are laid over the first one.
-    progress : callable, optional
 
-    Returns
-    -------
-    list of EventPictures
-        One per plan, in order.
+    Yields
+    ------
+    tuple of int and EventPictures
+        Number of the plan, and its pictures; in the order in which they are complete.
     """
     halvings = 0
     while paths.px_per_m / 2**halvings > FINEST_PX_PER_M:
         halvings += 1
-    windows = [_Window(plan, halvings) for plan in plans]
+    windows = {number: _Window(plan, halvings) for number, plan in enumerate(plans)}
     followed: dict[int, list[_Window]] = defaultdict(list)
     bare: dict[int, list[_Window]] = defaultdict(list)
-    for window in windows:
-        for index in window.plan.frames.tolist():
+    complete: dict[int, list[int]] = defaultdict(list)
+    for number, window in windows.items():
+        frames, empty = window.plan.frames.tolist(), _barest_frames(window.plan, paths)
+        for index in frames:
             followed[index].append(window)
-        for index in _barest_frames(window.plan, paths):
+        for index in empty:
             bare[index].append(window)
-    wanted = followed.keys() | bare.keys()
-    for count, frame in enumerate(clip.frames(wanted=wanted), start=1):
-        for window in followed[frame.index]:
+        complete[max([*frames, *empty])].append(number)
+    for frame in clip.frames(wanted=followed.keys() | bare.keys()):
+        for window in followed.pop(frame.index, ()):
             window.pictures[frame.index] = _cut(window, frame, camera)
-        for window in bare[frame.index]:
+        for window in bare.pop(frame.index, ()):
             _take_ground(window, frame, camera, paths)
-        if progress is not None:
-            progress(count / len(wanted))
-    return [_event_pictures(window, paths) for window in windows]
+        for number in complete.pop(frame.index, ()):
+            yield number, _event_pictures(windows.pop(number), paths)
+    for number in sorted(windows):  # whose last picture was lost
+        yield number, _event_pictures(windows.pop(number), paths)
 
 
 def _barest_frames(plan: EventPlan, paths: FootPaths) -> list[int]:
@@ -108,8 +114,8 @@ def _take_ground(window: _Window, frame: Frame, camera: CameraPath, paths: FootP
     )  # fmt: skip
 
 
-def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Picture:
-    """Cut the window out of a frame, laid over the first picture, blurred a little."""
+def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Bytes:
+    """Cut the window out of a frame, laid over the first picture."""
     left, top, right, bottom = window.plan.box
     if camera.still:
         cut = frame.rgb_box(left, top, right, bottom)
@@ -119,8 +125,14 @@ def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Picture:
         even = cut[: cut.shape[0] // 2 * 2, : cut.shape[1] // 2 * 2]
         halved = cv2.resize(even, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
         cut = np.asarray(halved, dtype=np.uint8)
-    blurred: Picture = gaussian_filter(cut.astype(np.float32), (BLUR_PX, BLUR_PX, 0))
-    return blurred
+    return cut
+
+
+def _blurred(cuts: Sequence[Bytes]) -> NDArray[np.float32]:
+    """Give pictures as they are compared: four times the memory, so only while they are."""
+    return np.stack([
+        gaussian_filter(cut.astype(np.float32), (BLUR_PX, BLUR_PX, 0)) for cut in cuts
+    ])  # fmt: skip
 
 
 def _cut_steadied(
@@ -154,9 +166,9 @@ def _event_pictures(window: _Window, paths: FootPaths) -> EventPictures:
     marks = FOOT_LANDMARKS[plan.foot]
     origin = np.array(plan.box[:2]) / scale + 0.5
     return EventPictures(
-        pictures=np.stack([window.pictures[frame] for frame in frames]),
+        pictures=_blurred([window.pictures[frame] for frame in frames]),
         time_s=paths.frame_time_s[frames],
-        background=fit_background(np.stack(window.ground), np.stack(window.covers)),
+        background=fit_background(_blurred(window.ground), np.stack(window.covers)),
         reference_row=frames.index(plan.reference),
         toe_px=paths.px[frames][:, marks.toe] / scale - origin,
         heel_px=paths.px[frames][:, marks.heel] / scale - origin,
