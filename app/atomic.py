@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from measure.errors import OutputFailed
+
+T = TypeVar("T")
 
 
 def check_place(path: Path) -> None:
@@ -57,12 +61,33 @@ def write_text(path: Path, text: str) -> None:
     OutputFailed
         It could not be written; what stood there before stands there still.
     """
+
+    def write(part: Path) -> None:
+        with open(part, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+
+    write_whole(path, write)
+
+
+def write_whole(path: Path, write: Callable[[Path], T]) -> T:
+    """Have a file written whole or not at all, and give what the writer gives.
+
+    Parameters
+    ----------
+    path : Path
+    write : callable
+        Writes to the path that it is given.
+
+    Raises
+    ------
+    OutputFailed
+        It could not be written; what stood there before stands there still.
+    """
     target = path.resolve()
     is_special = target.exists() and not target.is_file()
     part = target if is_special else target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        with open(part, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        written = write(part)
         if not is_special:
             os.replace(part, target)
     except OSError as error:
@@ -73,3 +98,4 @@ def write_text(path: Path, text: str) -> None:
     finally:
         if not is_special:
             part.unlink(missing_ok=True)
+    return written

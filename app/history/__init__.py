@@ -7,7 +7,8 @@ from app.history.store import AthleteRecord, History
 from app.history.unmeasured import MeasuredBy
 
 __all__ = [
-    "AthleteRecord", "History", "JumpRecord", "Measured", "MeasuredBy", "ResultRecord", "SplitRecord",
+    "AthleteRecord", "History", "JumpRecord", "Measured", "MeasuredBy", "ResultRecord",
+    "SplitRecord",
     "WeekLine", "open_history",
 ]  # fmt: skip
 
