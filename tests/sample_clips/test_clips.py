@@ -11,14 +11,17 @@ import av
 import numpy as np
 import pytest
 
+import sample_clips
 from sample_clips.camera import Camera, turns
-from sample_clips.catalogue import ENTRIES, sample_scenario
+from sample_clips.catalogue import ENTRIES, Entry, sample_scenario, write_schedule
 from sample_clips.chance import draw_scenario
 from sample_clips.curves import GRAVITY_MPS2
 from sample_clips.film import Recording
 from sample_clips.picture import draw_picture
 from sample_clips.scenario import Scenario, shot_of, truth_of, write_clip
 from sample_clips.truth import JOINTS, joint_pixels
+
+TEAM = Path(sample_clips.__file__).parent / "team"
 
 
 def small(scenario: Scenario, **recording: Any) -> Scenario:
@@ -134,9 +137,7 @@ def test_a_variable_rate_keeps_true_times() -> None:
 
 
 def test_a_file_plays_and_asks_for_its_turn(tmp_path: Path) -> None:
-    scenario = next(
-        s for e in ENTRIES if (s := sample_scenario(e)).recording.rotation_deg == 90
-    )  # fmt: skip
+    scenario = sample_scenario(next(e for e in ENTRIES if e.recording.rotation_deg == 90))
     leave_s = scenario.motion.flights_s[0][0]
     scenario = replace(
         small(scenario), motion=replace(scenario.motion, end_s=leave_s + 0.05),
@@ -166,11 +167,30 @@ def test_the_hand_turns_about_the_eye() -> None:
     assert np.allclose(mapped[:, :2] / mapped[:, 2:], shaken[0], atol=1e-9)
 
 
-def test_the_packages_clips_are_possible_and_named_once() -> None:
-    names = [entry.name for entry in ENTRIES]
-    assert len(set(names)) == len(names)
-    for entry in ENTRIES:
-        assert sample_scenario(entry).motion.flights_s
+@pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.name)
+def test_the_programs_truth_is_the_one_beside_the_clip(entry: Entry) -> None:
+    kept = json.loads((TEAM / f"{entry.name}.json").read_text(encoding="utf-8"))
+    assert (TEAM / f"{entry.name}.mp4").stat().st_size > 20_000
+    told = truth_of(sample_scenario(entry), kept["file"]["frames"])
+    for found, expected in zip(leaves(told), leaves(kept), strict=True):
+        is_number = isinstance(expected, float)
+        assert found == (pytest.approx(expected, rel=1e-3, abs=1e-3) if is_number else expected)
+
+
+def leaves(value: Any) -> list[Any]:
+    """Everything in a JSON value that holds nothing else, by order of keys."""
+    if isinstance(value, dict):
+        return [leaf for key in sorted(value) for leaf in [key, *leaves(value[key])]]
+    if isinstance(value, list):
+        return [leaf for each in value for leaf in leaves(each)]
+    return [value]
+
+
+def test_every_clip_is_in_the_schedule(tmp_path: Path) -> None:
+    kept = json.loads((TEAM / "schedule.json").read_text(encoding="utf-8"))
+    assert json.loads(write_schedule(tmp_path).read_text(encoding="utf-8")) == kept
+    names = [visit["clip"] for visit in kept["visits"]]
+    assert sorted(names) == sorted(path.stem for path in TEAM.glob("*.mp4"))
 
 
 def test_cut_feet_are_outside_the_picture() -> None:
