@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from starlette.middleware import Middleware
+from starlette.responses import RedirectResponse
+from starlette.routing import Route
 from streamlit import config
 from streamlit.starlette import App
 
@@ -36,6 +38,9 @@ OPTIONS: dict[str, Any] = {
     **THEME,
 }
 
+HOMES = [Route(path, lambda _request: RedirectResponse("/", 303)) for path in ("/squad", "/today")]
+"""A page that is somebody's home has the bare address only."""
+
 
 def make_app(*, with_workers: bool = True) -> App:
     """Give the application for one process of a server."""
@@ -44,7 +49,7 @@ def make_app(*, with_workers: bool = True) -> App:
         SCRIPT,
         lifespan=_lifespan(with_workers),
         middleware=[Middleware(Gate)],
-        routes=[*entrance_routes(), *upload_routes(), *file_routes()],
+        routes=[*entrance_routes(), *upload_routes(), *file_routes(), *HOMES],
     )
 
 

@@ -9,13 +9,15 @@ from __future__ import annotations
 import argparse
 import os
 import shutil
-import threading
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from urllib.request import urlopen
 
 from app.folders import FOLDER_VARIABLE
 
@@ -23,9 +25,9 @@ SIZES = {"phone": (390, 844), "desk": (1440, 900)}
 SCHEMES = ("light", "dark")
 PORT = 8531
 PASSWORD = "only for pictures"
-COACH_PAGES = ("squad", "review?id=1", "compare", "follow", "table", "plan", "film", "places",
+COACH_PAGES = ("", "review?id=1", "compare", "follow", "table", "plan", "film", "places",
                "people", "clip?id=1", "me")  # fmt: skip
-ATHLETE_PAGES = ("today", "film", "clip", "follow", "me")
+ATHLETE_PAGES = ("", "film", "clip", "follow", "me")
 ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
 TALLEST_PX = 4000
 
@@ -80,20 +82,24 @@ def _people() -> dict[str, str]:
 
 @contextmanager
 def _serving() -> Iterator[None]:
-    import uvicorn
+    call = f"from app.main import main; main(['serve', '--port', '{PORT}'])"
+    server = subprocess.Popen([sys.executable, "-c", call])
+    try:
+        _wait_for_server(server)
+        yield
+    finally:
+        server.terminate()
+        server.wait(20)
 
-    from app.web.asgi import make_app
 
-    server = uvicorn.Server(
-        uvicorn.Config(make_app(with_workers=False), port=PORT, lifespan="on", log_level="error")
-    )
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.1)
-    yield
-    server.should_exit = True
-    thread.join(10)
+def _wait_for_server(server: subprocess.Popen[bytes]) -> None:
+    for _ in range(300):
+        with suppress(OSError), urlopen(f"http://127.0.0.1:{PORT}/healthz", timeout=2):
+            return
+        if server.poll() is not None:
+            break
+        time.sleep(0.3)
+    raise SystemExit("The server did not start.")
 
 
 @contextmanager
@@ -124,7 +130,7 @@ def _take_all(
             context.add_cookies([{"name": COOKIE, "value": cookies[who], "url": base}])
         page = context.new_page()
         for address in pages:
-            name = f"{who or 'door'}-{address.split('?')[0]}-{size}-{scheme}.png"
+            name = f"{who or 'door'}-{address.split('?')[0] or 'home'}-{size}-{scheme}.png"
             _take(page, f"{base}/{address}", out / name, width=width, height=height)
         context.close()
 
