@@ -100,7 +100,7 @@ def worth_a_look(report: dict[str, object]) -> list[str]:
     reasons = []
     cautions = report.get("cautions") or []
     if isinstance(cautions, list) and cautions:
-        reasons.append(f"{len(cautions)} seen at the landing")
+        reasons.append(f"{len(cautions)} thing{'s' if len(cautions) > 1 else ''} seen at the landing")
     time_base = report.get("time_base")
     if isinstance(time_base, dict) and time_base.get("status") == "refused":
         reasons.append("clock not to be trusted")
