@@ -23,7 +23,7 @@ class Frame:
     width: float = 440.0
     height: float = 270.0
     left: float = 40.0
-    right: float = 8.0
+    right: float = 22.0
     top: float = 16.0
     bottom: float = 34.0
 
@@ -225,7 +225,7 @@ def _svg(
     parts: Sequence[str], frame: Frame, *, name: str, ink: str, is_small: bool = False
 ) -> str:
     size = f'width="{frame.width:g}" height="{frame.height:g}"'
-    style = "" if is_small else ' style="width:100%;max-width:720px;height:auto"'
+    style = "" if is_small else ' style="width:100%;max-width:580px;height:auto"'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {frame.width:g} {frame.height:g}" '
         f'{size}{style} role="img" aria-label="{escape(name)}" color="{ink}" '
