@@ -21,14 +21,17 @@ from calibration.time_base import fit_time_base
 from calibration.values import Estimate, Refused, Scale, TimeBase
 from measure.body import centre_of_mass_px
 from measure.contacts.coarse import CoarseFlight
+from measure.contacts.floor import stature_in_px
 from measure.request import ClipRequest
 from measure.segments import Sex
-from measure.types import Floats, Landmark, PoseTrack
+from measure.types import FOOT_LANDMARKS, Floats, Landmark, PoseTrack
 
 USUAL_STATURE_M = Estimate(1.70, 0.10)
 """Stands in where nobody gave a stature, to judge a clock and to set windows; no number in
 metres rests on it."""
 REFERENCE_DEPTH_DOUBT = 0.03
+BOX_STATURES = 0.08
+"""Who lands lower by this than she left came off a box."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +128,10 @@ def _falls(
     """
     heights_px = -centre_of_mass_px(track, sex=sex)[:, 1]
     falls = []
-    for flight in (flight for flight in flights if flight.is_jump):
+    stature_px = stature_in_px(track)
+    for flight in flights:
+        if not flight.is_jump or _lands_lower(flight, track, stature_px=stature_px):
+            continue
         rows = slice(flight.first_row, flight.last_row + 1)
         times = track.file_time_s[rows]
         fall = measure_fall(
@@ -134,6 +140,19 @@ def _falls(
         if isinstance(fall, Fall):
             falls.append(fall)
     return tuple(falls)
+
+
+def _lands_lower(flight: CoarseFlight, track: PoseTrack, *, stature_px: float) -> bool:
+    """Tell whether both feet land well below where they left, as off a box."""
+    sinks_px = []
+    for lift in flight.lifts:
+        marks = FOOT_LANDMARKS[lift.foot]
+        low = np.fmax(track.px[:, marks.heel, 1], track.px[:, marks.toe, 1])
+        before = low[max(0, lift.first_row - 4) : lift.first_row]
+        after = low[lift.last_row + 1 : lift.last_row + 5]
+        if np.isfinite(before).any() and np.isfinite(after).any():
+            sinks_px.append(float(np.nanmedian(after) - np.nanmedian(before)))
+    return bool(sinks_px) and min(sinks_px) > BOX_STATURES * stature_px
 
 
 def _rulers(track: PoseTrack, request: ClipRequest) -> list[Scale]:
