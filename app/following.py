@@ -100,20 +100,28 @@ def _common_sigma(quantity: str, values: np.ndarray) -> float:
     return speed_mps * JumpSettings().common_take_off_sigma_s
 
 
-def follow(repetitions: Sequence[Repetition], quantity: str) -> Following:
-    """Follow one quantity of repetitions of one kind."""
+def list_days(repetitions: Sequence[Repetition], quantity: str) -> tuple[Day, ...]:
+    """Give a quantity by day, without asking for a trend."""
     series = make_series(repetitions, quantity)
     if not series.day.size:
-        nothing = Refused(quantity, "Nothing was measured.", "Film a repetition.")
-        return Following(quantity, (), nothing, nothing)
+        return ()
     sessions = group_sessions(series)
-    days = tuple(
+    return tuple(
         Day(date.fromordinal(int(day)), float(value), float(sigma), float(best), int(count))
         for day, value, sigma, best, count in zip(
             sessions.day, sessions.value, sessions.value_sigma, sessions.best, sessions.count,
             strict=True,
         )
     )  # fmt: skip
+
+
+def follow(repetitions: Sequence[Repetition], quantity: str) -> Following:
+    """Follow one quantity of repetitions of one kind."""
+    series = make_series(repetitions, quantity)
+    if not series.day.size:
+        nothing = Refused(quantity, "Nothing was measured.", "Film a repetition.")
+        return Following(quantity, (), nothing, nothing)
+    days = list_days(repetitions, quantity)
     return Following(quantity, days, fit_trend(series), measure_variation(series))
 
 
@@ -133,9 +141,9 @@ def change_since(
         Means of the athletes of the squad, for the smallest change that matters.
     """
     series = make_series(repetitions, quantity)
-    variation = measure_variation(series) if series.day.size else None
-    trend = fit_trend(series) if series.day.size else None
-    day_to_day = 0.0 if trend is None or isinstance(trend, Refused) else trend.day_to_day
+    following = follow(repetitions, quantity)
+    variation, trend = following.variation, following.trend
+    day_to_day = 0.0 if isinstance(trend, Refused) else trend.day_to_day
     starts = [float(day.toordinal()) for day in (first_week, last_week)]
     spans = [(start, start + 6) for start in starts]
     change = measure_change(series, before=spans[0], after=spans[1], day_to_day=day_to_day)
@@ -145,7 +153,7 @@ def change_since(
     chances = None
     if isinstance(smallest, float):
         chances = assess_change(change, smallest=smallest, more_is_better=series.more_is_better)
-    known = None if variation is None or isinstance(variation, Refused) else variation
+    known = None if isinstance(variation, Refused) else variation
     return Change(change, chances, known.detectable_change if known else None)
 
 

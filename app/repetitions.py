@@ -130,20 +130,34 @@ def list_repetitions(
     clips: Sequence[ClipRecord], verdicts: Mapping[tuple[int, int], VerdictRecord]
 ) -> list[Repetition]:
     """Give every repetition of some clips, in their order."""
+    return [
+        each
+        for clip in clips
+        for each in repetitions_of_clip(
+            clip, clip.report.get("jumps", ()), clip.report.get("sprint"), verdicts
+        )
+    ]
+
+
+def repetitions_of_clip(
+    clip: ClipRecord,
+    jumps: Sequence[Mapping[str, Any]],
+    sprint: Mapping[str, Any] | None,
+    verdicts: Mapping[tuple[int, int], VerdictRecord],
+) -> list[Repetition]:
+    """Give the repetitions of one clip, from its report or from its columns."""
+    whole = verdicts.get((clip.clip_id, WHOLE_CLIP))
     found: list[Repetition] = []
-    for clip in clips:
-        whole = verdicts.get((clip.clip_id, WHOLE_CLIP))
-        for number, jump in enumerate(clip.report.get("jumps", ()), start=1):
-            word = verdicts.get((clip.clip_id, number)) or whole
-            kind = Kind(clip.exercise or "", jump.get("take_off_side", "both"))
-            found.append(Repetition(clip, number, kind, jump, word and word.is_accepted))
-        sprint = clip.report.get("sprint")
-        if sprint is not None:
-            accepted = whole and whole.is_accepted
-            found += [
-                Repetition(clip, WHOLE_CLIP, _run_kind(clip, sprint, split), _run(split), accepted)
-                for split in sprint.get("splits", ())
-            ]
+    for number, jump in enumerate(jumps, start=1):
+        word = verdicts.get((clip.clip_id, number)) or whole
+        kind = Kind(clip.exercise or "", jump.get("take_off_side", "both"))
+        found.append(Repetition(clip, number, kind, jump, word and word.is_accepted))
+    if sprint is not None:
+        accepted = whole and whole.is_accepted
+        found += [
+            Repetition(clip, WHOLE_CLIP, _run_kind(clip, sprint, split), _run(split), accepted)
+            for split in sprint.get("splits", ())
+        ]
     return found
 
 

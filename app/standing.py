@@ -100,7 +100,8 @@ def worth_a_look(report: dict[str, object]) -> list[str]:
     reasons = []
     cautions = report.get("cautions") or []
     if isinstance(cautions, list) and cautions:
-        reasons.append(f"{len(cautions)} thing{'s' if len(cautions) > 1 else ''} seen at the landing")
+        things = "one thing" if len(cautions) == 1 else f"{len(cautions)} things"
+        reasons.append(f"{things} seen at the landing")
     time_base = report.get("time_base")
     if isinstance(time_base, dict) and time_base.get("status") == "refused":
         reasons.append("clock not to be trusted")

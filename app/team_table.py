@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
-from app.following import Change, Following, change_since, follow
+from app.following import Change, Day, change_since, list_days
 from app.repetitions import QUANTITIES, Kind, Repetition, find_best, group_by_kind
 from calibration.values import Refused
 
@@ -17,22 +18,34 @@ class TeamLine:
 
     athlete_id: int
     athlete: str
-    following: Following
+    repetitions: tuple[Repetition, ...]
+    quantity: str
+    days: tuple[Day, ...]
     best: Repetition | None
-    change: Change | None
-    """None where one of the two weeks has nothing."""
+    weeks: tuple[date, date]
+    """Mondays between which the change is taken."""
+    squad_means: tuple[float, ...]
 
     @property
-    def last(self) -> float | None:
+    def last(self) -> float:
         """Mean of the last day."""
-        return self.following.days[-1].value if self.following.days else None
+        return self.days[-1].value
+
+    @cached_property
+    def change(self) -> Change | None:
+        """Change between the weeks; None where one of them has nothing. Fitted when asked for."""
+        change = change_since(
+            self.repetitions, self.quantity, first_week=self.weeks[0], last_week=self.weeks[1],
+            squad_means=self.squad_means,
+        )  # fmt: skip
+        return None if isinstance(change, Refused) else change
 
 
 ORDERS = ("name", "best", "last", "change")
 
 
 def list_kinds(repetitions: Sequence[Repetition]) -> list[Kind]:
-    """Give the kinds that there are, the most filmed of each exercise first."""
+    """Give the kinds that there are, the exercises in their usual order."""
     return list(group_by_kind(repetitions))
 
 
@@ -55,24 +68,15 @@ def compare_team(
     for each in repetitions:
         if each.kind == kind and each.value(quantity) is not None:
             owners.setdefault((each.clip.athlete_id, each.clip.athlete), []).append(each)
-    followed = {owner: follow(mine, quantity) for owner, mine in owners.items()}
-    means = [_mean(each) for each in followed.values()]
-    lines = []
-    for (athlete_id, athlete), mine in owners.items():
-        change = change_since(
-            mine, quantity, first_week=first_week, last_week=last_week, squad_means=means
+    days = {owner: list_days(mine, quantity) for owner, mine in owners.items()}
+    means = tuple(sum(day.value for day in found) / len(found) for found in days.values())
+    return [
+        TeamLine(
+            athlete_id, athlete, tuple(mine), quantity, days[athlete_id, athlete],
+            find_best(mine, quantity), (first_week, last_week), means,
         )
-        lines.append(
-            TeamLine(
-                athlete_id, athlete, followed[athlete_id, athlete], find_best(mine, quantity),
-                None if isinstance(change, Refused) else change,
-            )
-        )
-    return lines
-
-
-def _mean(following: Following) -> float:
-    return sum(day.value for day in following.days) / len(following.days)
+        for (athlete_id, athlete), mine in owners.items()
+    ]  # fmt: skip
 
 
 def sort_lines(lines: Sequence[TeamLine], order: str, quantity: str) -> list[TeamLine]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.history.clip_jobs import ClipJobs
+from app.history.numbers import Numbers
 from app.history.opening import open_history
 from app.history.people import People
 from app.history.plans import Plans
@@ -26,6 +27,7 @@ class Desk:
         self.jobs = ClipJobs(at)
         self.reviews = Reviews(at)
         self.plans = Plans(at)
+        self.numbers = Numbers(at)
 
     def close(self) -> None:
         """Let go of the database."""

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Select, exists, func, select
+from sqlalchemy import ColumnElement, Select, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.errors import HistoryFailed
@@ -158,7 +158,17 @@ class Reviews:
 
     def list_verdicts(self, clip_ids: Sequence[int]) -> dict[tuple[int, int], VerdictRecord]:
         """Give the newest word for each clip and jump."""
-        query = select(Verdict).where(Verdict.clip_id.in_(clip_ids)).order_by(Verdict.id)
+        return self._newest_words(Verdict.clip_id.in_(clip_ids))
+
+    def list_verdicts_of(
+        self, athlete_ids: Sequence[int]
+    ) -> dict[tuple[int, int], VerdictRecord]:
+        """Give the newest word for each clip and jump of some athletes."""
+        clips = select(Clip.id).where(Clip.athlete_id.in_(athlete_ids))
+        return self._newest_words(Verdict.clip_id.in_(clips))
+
+    def _newest_words(self, which: ColumnElement[bool]) -> dict[tuple[int, int], VerdictRecord]:
+        query = select(Verdict).where(which).order_by(Verdict.id)
         rows = self._at.read(lambda s: list(s.scalars(query)))
         return {
             (row.clip_id, row.jump_number): VerdictRecord(

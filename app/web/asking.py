@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from app.accounts.people import Viewer
 from app.history.people import AthleteFace
 from app.history.reviews import ClipRecord, MoveRecord, NoteRecord, VerdictRecord
-from app.repetitions import Repetition, list_repetitions
+from app.repetitions import Repetition, list_repetitions, repetitions_of_clip
 from app.standing import Standing, best_of_clip, stand, worth_a_look
 from app.web.rights import check_athlete, clip_for
 from app.web.services import Services
+
+WAITING_SINCE = timedelta(days=28)
+"""What nobody has looked at for longer is no news any more."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,20 @@ class ClipView:
 def repetitions_of(at: Services, athlete_ids: Sequence[int]) -> list[Repetition]:
     """Give every repetition of some athletes, whom the viewer may see."""
     clips = at.desk.reviews.list_clips(athlete_ids)
-    return list_repetitions(clips, at.desk.reviews.list_verdicts([c.clip_id for c in clips]))
+    return list_repetitions(clips, at.desk.reviews.list_verdicts_of(athlete_ids))
+
+
+def team_repetitions(
+    at: Services, athlete_ids: Sequence[int], *, since: date | None
+) -> list[Repetition]:
+    """Give the numbers of many athletes, without their reports."""
+    clips = at.desk.numbers.list_numbers(athlete_ids, since=since)
+    verdicts = at.desk.reviews.list_verdicts_of(athlete_ids)
+    return [
+        each
+        for item in clips
+        for each in repetitions_of_clip(item.clip, item.jumps, item.sprint, verdicts)
+    ]
 
 
 def athlete_repetitions(at: Services, viewer: Viewer, athlete_id: int) -> list[Repetition]:
@@ -85,10 +101,11 @@ class Waiting:
 
 
 def list_waiting(at: Services, viewer: Viewer) -> list[Waiting]:
-    """Give the clips worth a look that nobody has judged, oldest first."""
-    athletes = at.desk.people.list_athletes(viewer)
-    clips = at.desk.reviews.list_clips([each.athlete_id for each in athletes])
-    judged = {clip_id for clip_id, _ in at.desk.reviews.list_verdicts([c.clip_id for c in clips])}
+    """Give the clips of the last weeks worth a look that nobody has judged, oldest first."""
+    athletes = [each.athlete_id for each in at.desk.people.list_athletes(viewer)]
+    since = datetime.now(UTC).date() - WAITING_SINCE
+    clips = at.desk.reviews.list_clips(athletes, since=since)
+    judged = {clip_id for clip_id, _ in at.desk.reviews.list_verdicts_of(athletes)}
     found = [
         Waiting(clip, reasons)
         for clip in clips

@@ -16,7 +16,7 @@ THEME = {
     "theme.light.textColor": INK,
     "theme.light.borderColor": "#b9b4a5",
     "theme.light.linkColor": SEA,
-    "theme.dark.primaryColor": SKY,
+    "theme.dark.primaryColor": "#2a7ea3",
     "theme.dark.backgroundColor": NIGHT,
     "theme.dark.secondaryBackgroundColor": SLATE,
     "theme.dark.textColor": DARK_INK,

@@ -23,7 +23,7 @@ from app.report.sheet import Sheet
 from app.report.text import SIGMA_SAID, STANDING_NOTICE
 from app.report.units import Units
 from app.team_table import compare_team, sort_lines
-from app.web.asking import athlete_repetitions, monday_of, repetitions_of
+from app.web.asking import athlete_repetitions, monday_of, team_repetitions
 from app.web.services import Services
 
 CSV_NUMBERS = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
@@ -38,7 +38,7 @@ def team_csv(at: Services, viewer: Viewer, *, team_id: int) -> str:
     pairs = [name for key in CSV_NUMBERS for name in (key, sigma_name(key))]
     writer.writerow(["athlete", "date", "exercise", "side", "start_rule", "marks", "surface",
                      "clip", "jump", "accepted", *pairs, "time_s", "time_sigma_s"])  # fmt: skip
-    for each in repetitions_of(at, [face.athlete_id for face in faces]):
+    for each in team_repetitions(at, [face.athlete_id for face in faces], since=None):
         writer.writerow([_cell(value) for value in _row(each, pairs)])
     return text.getvalue()
 
@@ -65,7 +65,7 @@ def team_pdf(at: Services, viewer: Viewer, *, team_id: int) -> bytes:
     units = Units(viewer.uses_inches, viewer.uses_yards)
     name = next(t.name for t in at.desk.people.list_teams(viewer) if t.team_id == team_id)
     faces = at.desk.people.list_athletes(viewer, team_id=team_id)
-    repetitions = counting(repetitions_of(at, [face.athlete_id for face in faces]))
+    repetitions = counting(team_repetitions(at, [face.athlete_id for face in faces], since=None))
     sheet = Sheet(f"{name}, {date.today().isoformat()}")
     for kind, alike in group_by_kind(repetitions).items():
         key = main_quantity(alike)
@@ -77,7 +77,7 @@ def team_pdf(at: Services, viewer: Viewer, *, team_id: int) -> bytes:
         for line in sort_lines(lines, "best", key):
             best = "" if line.best is None else units.quantity(
                 QUANTITIES[key].unit, line.best.value(key), line.best.sigma(key))  # fmt: skip
-            last = line.following.days[-1]
+            last = line.days[-1]
             rows.append([line.athlete, best,
                          units.quantity(QUANTITIES[key].unit, last.value, last.sigma),
                          *say_change(line.change, QUANTITIES[key], units)])  # fmt: skip

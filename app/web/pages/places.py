@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import streamlit as st
@@ -14,6 +15,7 @@ from app.web.components import mark_picture
 from app.web.session import at_desk, not_yours, now, viewer_now
 
 OFFERED_CLIPS = 40
+OFFERED_SINCE = timedelta(days=60)
 
 
 def show() -> None:
@@ -27,9 +29,11 @@ def show() -> None:
         rows = [[p.name, _what(p.setup), say.moment(p.saved_at)] for p in places]
         say.table(["place", "what is marked", "kept"], rows)
     faces = at.desk.people.list_athletes(viewer)
+    since = now().date() - OFFERED_SINCE
+    ids = [face.athlete_id for face in faces]
     clips = [
         clip
-        for clip in reversed(at.desk.reviews.list_clips([face.athlete_id for face in faces]))
+        for clip in reversed(at.desk.reviews.list_clips(ids, since=since))
         if at.files.find_clip(clip.clip_sha256)
     ][:OFFERED_CLIPS]
     if not clips:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import streamlit as st
 
@@ -13,11 +13,14 @@ from app.report.charts import draw_small
 from app.report.units import Units
 from app.team_table import ORDERS, TeamLine, compare_team, list_kinds, sort_lines
 from app.web import say
-from app.web.asking import monday_of, repetitions_of
+from app.web.asking import monday_of, team_repetitions
 from app.web.components import show_svg
 from app.web.links import link
 from app.web.pages.follow import TRENDED
-from app.web.session import at_desk, not_yours, units_of, viewer_now
+from app.web.session import at_desk, not_yours, now, units_of, viewer_now
+
+SPANS = {"twelve weeks": timedelta(weeks=12), "a year": timedelta(weeks=52), "all": None}
+LINES_AT_ONCE = 40
 
 
 def show() -> None:
@@ -31,7 +34,10 @@ def show() -> None:
     if team is None:
         return
     faces = at.desk.people.list_athletes(viewer, team_id=team.team_id)
-    repetitions = counting(repetitions_of(at, [face.athlete_id for face in faces]))
+    span = st.radio("Over", list(SPANS), horizontal=True)
+    since = None if SPANS[span] is None else now().date() - SPANS[span]
+    ids = [face.athlete_id for face in faces]
+    repetitions = counting(team_repetitions(at, ids, since=since))
     if not repetitions:
         st.info("Nothing is measured in this team yet.")
     else:
@@ -61,7 +67,13 @@ def _show(repetitions: list[Repetition], units: Units) -> None:
     lines = compare_team(
         repetitions, kind, key, first_week=since, last_week=weeks[-1]
     )
-    _table(sort_lines(lines, order, key), key, units, weeks=(since, weeks[-1]))
+    ordered = sort_lines(lines, order, key)
+    first = 0
+    if len(ordered) > LINES_AT_ONCE:
+        starts = range(0, len(ordered), LINES_AT_ONCE)
+        first = st.selectbox("Lines from", starts, format_func=lambda start: str(start + 1))
+    shown = ordered[first : first + LINES_AT_ONCE]
+    _table(shown, key, units, weeks=(since, weeks[-1]))
 
 
 def _table(
@@ -73,7 +85,7 @@ def _table(
     for line in lines:
         best = "–" if line.best is None else units.quantity(
             unit, line.best.value(key), line.best.sigma(key))  # fmt: skip
-        last = line.following.days[-1]
+        last = line.days[-1]
         words = say_change(line.change, QUANTITIES[key], units)
         rows.append([line.athlete, best, units.quantity(unit, last.value, last.sigma), *words])
     say.table(head, rows, numbers=(1, 2, 3), caption=f"{len(lines)} athletes")
@@ -89,7 +101,7 @@ def _table(
         with name:
             link(line.athlete, "follow", athlete=line.athlete_id)
         with chart:
-            svg = draw_small(line.following, name=f"{line.athlete} over weeks")
+            svg = draw_small(line.days, key, name=f"{line.athlete} over weeks")
             if svg:
                 show_svg(svg, key=f"small{place}{line.athlete_id}")
             else:
