@@ -22,7 +22,7 @@ ROOT = Path(__file__).resolve().parents[2]
 CLIP_COUNT = 200
 KILL_AFTER = 50
 ATHLETES = ("Ada Brandt", "Mika Orlov")
-PATIENCE_S = 120
+PATIENCE_S = 300
 
 
 @pytest.fixture(scope="module")
