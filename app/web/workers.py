@@ -7,12 +7,14 @@ more. What was under way when the server stopped is queued again when it starts.
 from __future__ import annotations
 
 import multiprocessing
+import sys
 import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from pathlib import Path
+from types import ModuleType
 
 from app.errors import HistoryFailed
 from app.history.clip_jobs import ClipJobs, Order
@@ -117,7 +119,7 @@ class _Worker:
         self._process: SpawnProcess = multiprocessing.get_context("spawn").Process(
             target=target, args=(theirs, *place), daemon=True
         )
-        self._process.start()
+        _start_apart(self._process)
         theirs.close()
 
     def take(self, order: Order) -> None:
@@ -146,3 +148,16 @@ class _Worker:
         self._process.kill()
         self._process.join(5.0)
         self._pipe.close()
+
+
+def _start_apart(process: SpawnProcess) -> None:
+    """Start a process that does not run this one's main module again.
+
+    A page that is being shown stands in as the main module; a worker must not show it.
+    """
+    main = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        process.start()
+    finally:
+        sys.modules["__main__"] = main
