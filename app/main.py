@@ -12,10 +12,20 @@ from collections.abc import Sequence
 from typing import Any
 
 from app import exits
-from app.commands import batch, demo, history, markers, measure, reanalyse, serve
+from app.commands import (
+    batch,
+    demo,
+    export,
+    history,
+    import_results,
+    markers,
+    measure,
+    reanalyse,
+    serve,
+)
 from measure.errors import FlightmarkError, NothingToMeasure
 
-COMMANDS = (measure, history, batch, reanalyse, markers, demo, serve)
+COMMANDS = (measure, history, batch, reanalyse, export, import_results, markers, demo, serve)
 DESCRIPTION = """\
 Measures jumps from ordinary phone video, says how sure it is of every number, and keeps
 each athlete's history on this machine."""

@@ -43,15 +43,18 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
 
     with open_history() as history:
         results = history.list_results(arguments.athlete, exercise=arguments.exercise)
-        if not any(result.jumps for result in results):
+        readings = history.list_readings(arguments.athlete)
+        if not readings and not any(result.jumps for result in results):
             print(f"flightmark history: {_nothing(history, arguments)}", file=sys.stderr)
             return exits.NOTHING_MEASURED
     if arguments.csv is not None:
         _write_csv(results, arguments.csv)
     if arguments.csv != TO_STDOUT:
         from app.report.history_text import render_history
+        from app.report.readings_text import render_readings
 
-        print("\n".join(render_history(results, athlete=results[0].athlete)))
+        athlete = (results or readings)[0].athlete
+        print("\n".join([*render_history(results, athlete=athlete), *render_readings(readings)]))
     return exits.MEASURED
 
 

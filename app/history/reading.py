@@ -30,6 +30,7 @@ class JumpRecord:
     clip_sha256: str
     clip_name: str
     exercise: str | None
+    flightmark_version: str
     number: int
     """Place in the clip, from 1."""
     jump: JumpReport
@@ -47,6 +48,8 @@ class SplitRecord:
     start_rule: str
     surface: str
     slope_pct: float
+    number: int
+    """Place in the run, from 1."""
     from_m: float | None
     to_m: float
     time_s: float
@@ -75,14 +78,14 @@ def list_jumps(session: Session, athlete: str, *, exercise: str | None) -> list[
     query = (
         select(
             Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Clip.file_name,
-            Result.exercise, Jump.number, *columns,
+            Result.exercise, Result.flightmark_version, Jump.number, *columns,
         )
         .join(Jump, Jump.result_id == Result.id)
         .order_by(*BY_DAY, Jump.number)
     )  # fmt: skip
     rows = session.execute(_current(query, athlete, exercise=exercise))
     return [
-        JumpRecord(*row[:7], jump=JumpReport(**dict(zip(JUMP_COLUMNS, row[7:], strict=True))))
+        JumpRecord(*row[:8], jump=JumpReport(**dict(zip(JUMP_COLUMNS, row[8:], strict=True))))
         for row in rows
     ]
 
@@ -92,8 +95,8 @@ def list_splits(session: Session, athlete: str, *, exercise: str | None) -> list
     query = (
         select(
             Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Result.exercise,
-            Sprint.start_rule, Sprint.surface, Sprint.slope_pct, Split.from_m, Split.to_m,
-            Split.time_s, Split.time_sigma_s,
+            Sprint.start_rule, Sprint.surface, Sprint.slope_pct, Split.number, Split.from_m,
+            Split.to_m, Split.time_s, Split.time_sigma_s,
         )
         .join(Sprint, Sprint.result_id == Result.id)
         .join(Split, Split.result_id == Result.id)

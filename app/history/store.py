@@ -13,6 +13,8 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.errors import HistoryFailed
+from app.exchange.readings import Reading
+from app.history.importing import import_measured
 from app.history.mapping import Measured, ResultRecord, record_from_row
 from app.history.models import Athlete, Clip, Result, TrainingSession
 from app.history.reading import (
@@ -26,6 +28,7 @@ from app.history.reading import (
     list_splits,
     list_week,
 )
+from app.history.readings import list_readings, save_readings
 from app.history.saving import save_measured
 from app.history.unmeasured import MeasuredBy, is_up_to_date, note_unmeasured
 from app.names import name_key
@@ -209,6 +212,33 @@ class History:
         """Give an athlete's current splits in order of time, without reading whole reports."""
         with self._session(self._engine) as session:
             return list_splits(session, athlete, exercise=exercise)
+
+    def import_results(self, items: Sequence[Measured]) -> int:
+        """Keep exported results, as ``save_results`` does, but each once however old it is.
+
+        Returns
+        -------
+        int
+            How many were new.
+        """
+        return self._write(lambda session: import_measured(session, items))
+
+    def save_readings(self, readings: Sequence[Reading], *, imported_at: datetime) -> int:
+        """Keep numbers measured by other means; those that are there add nothing.
+
+        Returns
+        -------
+        int
+            How many were new.
+        """
+        return self._write(
+            lambda session: save_readings(session, readings, imported_at=imported_at)
+        )
+
+    def list_readings(self, athlete: str) -> list[Reading]:
+        """Give an athlete's numbers by other means, from the oldest day to the newest."""
+        with self._session(self._engine) as session:
+            return list_readings(session, athlete)
 
     def list_week(
         self, athletes: Sequence[str], *, first_day: date, last_day: date

@@ -1,0 +1,106 @@
+"""``flightmark import``: results from JSON lines, and numbers measured by other means from CSV."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from app import exits
+
+if TYPE_CHECKING:
+    from app.history import Measured
+
+AT_ONCE = 1000
+MOST_FAULTS = 20
+
+
+def add_command(commands: Any) -> None:
+    """Say how the command is called."""
+    parser = commands.add_parser(
+        "import",
+        help="read exported results, or numbers measured by other means",
+        description="A .jsonl file holds results as flightmark export writes them. A .csv file "
+        "holds heights and times by stopwatch, tape, mat and the like: they are kept apart from "
+        "results and never enter a trend of them. The same file twice adds nothing.",
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help=".jsonl or .csv")
+    parser.add_argument(
+        "--method", metavar="WORD",
+        help="how the numbers of a CSV file were measured, where its lines don't say it",
+    )  # fmt: skip
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
+    """Check the whole file, then keep what is in it."""
+    if arguments.file.suffix not in {".csv", ".jsonl"}:
+        return _refuse("expected a file that ends in .csv or .jsonl")
+    if arguments.method and arguments.file.suffix != ".csv":
+        return _refuse("--method is for CSV files; results say themselves how they were measured")
+    try:
+        with open(arguments.file, encoding="utf-8-sig", newline="") as file:
+            read = _import_readings if arguments.file.suffix == ".csv" else _import_results
+            return read(file, arguments)
+    except (OSError, UnicodeDecodeError) as error:
+        print(f"flightmark import: {arguments.file} can't be read ({error}).", file=sys.stderr)
+        return exits.NOT_READ_OR_WRITTEN
+
+
+def _import_readings(file: Any, arguments: argparse.Namespace) -> int:
+    from app.exchange.readings import WrongTable, read_readings
+    from app.history import open_history
+
+    try:
+        readings = read_readings(file, method=arguments.method)
+    except WrongTable as error:
+        return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {error}")
+    with open_history() as history:
+        new = history.save_readings(readings, imported_at=datetime.now(UTC))
+    methods = ", ".join(sorted({reading.method for reading in readings}))
+    print(f"{new} new numbers of {len(readings)}, by {methods}; kept apart from results.")
+    return exits.MEASURED
+
+
+def _import_results(file: Any, arguments: argparse.Namespace) -> int:
+    from app.history import open_history
+
+    faults = list(islice(_check(file), MOST_FAULTS))
+    if faults:
+        told = "\n  ".join(faults)
+        return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {told}")
+    file.seek(0)
+    count = new = 0
+    with open_history() as history:
+        left = _results(file)
+        while some := list(islice(left, AT_ONCE)):
+            new += history.import_results(some)
+            count += len(some)
+    print(f"{new} new results of {count}.")
+    return exits.MEASURED
+
+
+def _check(file: Any) -> Iterator[str]:
+    from app.exchange.results import result_from_line
+
+    for number, line in enumerate(file, start=1):
+        if line.strip():
+            try:
+                result_from_line(line)
+            except ValueError as error:
+                yield f"line {number}: {error}"
+
+
+def _results(file: Any) -> Iterator[Measured]:
+    from app.exchange.results import result_from_line
+
+    return (result_from_line(line) for line in file if line.strip())
+
+
+def _refuse(message: str) -> int:
+    print(f"flightmark import: {message}", file=sys.stderr)
+    return exits.WRONG_CALL

@@ -1,0 +1,1 @@
+"""Results in and out of the history as files: CSV, Parquet, JSON lines."""
