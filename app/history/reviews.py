@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -13,12 +13,12 @@ from sqlalchemy.orm import Session, aliased
 from app.errors import HistoryFailed
 from app.history.clip_jobs import insert_result
 from app.history.models import Athlete, Clip, Result, TrainingSession
-from app.history.review_models import MovedEvent, Note, Place, Revision, Verdict
+from app.history.places import Places
+from app.history.review_mapping import json_with_reviewed, reviewed_from_json
+from app.history.review_models import ClipJob, MovedEvent, Note, Revision, Verdict
 from app.history.transactions import Transactions
-from app.names import name_key, tidy_name
-from measure.report import JumpReport, LandingReport, MarkTime, SplitTime, SprintReport, TurnTime
-from measure.review import EventMove, Reviewed, review_events
-from measure.types import Contact, Instant
+from measure.review import EventMove, review_events
+from measure.types import Instant
 
 
 class MovedMeanwhile(HistoryFailed):
@@ -84,18 +84,7 @@ class MoveRecord:
     undone_at: datetime | None
 
 
-@dataclass(frozen=True)
-class PlaceRecord:
-    """A marked place."""
-
-    place_id: int
-    team_id: int
-    name: str
-    setup: dict[str, Any]
-    saved_at: datetime
-
-
-class Reviews:
+class Reviews(Places):
     """Clips as coaches look at them.
 
     Parameters
@@ -132,8 +121,6 @@ class Reviews:
 
     def list_owners(self, clip_sha256: str) -> list[int]:
         """Give the athletes who have a clip of this content."""
-        from app.history.review_models import ClipJob
-
         def act(session: Session) -> list[int]:
             kept = session.scalars(select(Clip.athlete_id).where(Clip.sha256 == clip_sha256))
             sent = session.scalars(
@@ -271,33 +258,6 @@ class Reviews:
             raise MovedMeanwhile("This clip was deleted meanwhile.", "Go back to the list.")
         return found
 
-    # places ------------------------------------------------------------------------------
-
-    def save_place(self, team_id: int, *, name: str, setup: dict[str, Any], now: datetime) -> int:
-        """Keep a marked lane or length under a name; the same name is the same place."""
-
-        def act(session: Session) -> int:
-            row = session.scalar(
-                select(Place).where(Place.team_id == team_id, Place.name_key == name_key(name))
-            )
-            if row is None:
-                row = Place(team_id=team_id, name_key=name_key(name))
-                session.add(row)
-            row.name, row.setup, row.saved_at = tidy_name(name), setup, now
-            session.flush()
-            return row.id
-
-        return self._at.write(act)
-
-    def list_places(self, team_ids: Sequence[int]) -> list[PlaceRecord]:
-        """Give the teams' places by name."""
-        query = select(Place).where(Place.team_id.in_(team_ids)).order_by(Place.name_key)
-        return self._at.read(
-            lambda s: [
-                PlaceRecord(row.id, row.team_id, row.name, row.setup, row.saved_at)
-                for row in s.scalars(query)
-            ]
-        )
 
 
 def _current() -> Select[Any]:
@@ -339,8 +299,8 @@ def _keep_revision(session: Session, base: Result, *, now: datetime) -> None:
         .order_by(MovedEvent.id)
     )
     moves = [_move(row.event, Instant(row.to_s, row.sigma_s)) for row in rows]
-    measured = review_events(_reviewed(base.report), moves=moves)
-    report = _report_with(base.report, measured)
+    measured = review_events(reviewed_from_json(base.report), moves=moves)
+    report = json_with_reviewed(base.report, measured)
     result_id = insert_result(session, base.clip_id, report, now=now)
     session.add(Revision(result_id=result_id, base_result_id=base.id))
 
@@ -363,68 +323,3 @@ def _event_time_s(report: dict[str, Any], move: EventMove) -> float:
         return float(report["jumps"][move.number - 1][f"{move.kind}_s"])
     except (KeyError, IndexError, TypeError) as error:
         raise ValueError(f"event: there is no {_event_name(move)} in this clip") from error
-
-
-def _reviewed(report: dict[str, Any]) -> Reviewed:
-    sprint = report.get("sprint")
-    return Reviewed(
-        jumps=tuple(_jump(plain) for plain in report.get("jumps", [])),
-        contacts=tuple(_contact(plain) for plain in report.get("contacts", [])),
-        sprint=None if sprint is None else _sprint(sprint),
-    )
-
-
-def _jump(plain: dict[str, Any]) -> JumpReport:
-    landing = plain.get("landing")
-    rest = {key: value for key, value in plain.items() if key != "landing"}
-    return JumpReport(**rest, landing=None if landing is None else LandingReport(**landing))
-
-
-def _contact(plain: dict[str, Any]) -> Contact:
-    ends = {
-        side: Instant(plain[f"{side}_s"], plain[f"{side}_sigma_s"])
-        if f"{side}_s" in plain
-        else None
-        for side in ("start", "end")
-    }
-    return Contact(plain["foot"], ends.get("start"), ends.get("end"))
-
-
-def _sprint(plain: dict[str, Any]) -> SprintReport:
-    rest = {key: value for key, value in plain.items() if key not in ("marks", "splits", "turn")}
-    rest.setdefault("start_s", None)
-    rest.setdefault("start_sigma_s", None)
-    rest["followed"] = tuple(rest.get("followed", ()))
-    return SprintReport(
-        **rest,
-        marks=tuple(MarkTime(**mark) for mark in plain.get("marks", [])),
-        splits=tuple(SplitTime(**split) for split in plain.get("splits", [])),
-        turn=TurnTime(**plain["turn"]) if plain.get("turn") else None,
-    )
-
-
-def _report_with(report: dict[str, Any], measured: Reviewed) -> dict[str, Any]:
-    changed = dict(report)
-    changed["jumps"] = [_plain(asdict(jump)) for jump in measured.jumps]
-    changed["contacts"] = [_plain_contact(contact) for contact in measured.contacts]
-    if measured.sprint is not None:
-        changed["sprint"] = _plain(asdict(measured.sprint))
-    changed["refusals"] = [*report.get("refusals", []), *map(asdict, measured.refusals)]
-    return changed
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items() if item is not None}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return value
-
-
-def _plain_contact(contact: Contact) -> dict[str, Any]:
-    plain: dict[str, Any] = {"foot": contact.foot}
-    for side in ("start", "end"):
-        instant: Instant | None = getattr(contact, side)
-        if instant is not None:
-            plain |= {f"{side}_s": instant.time_s, f"{side}_sigma_s": instant.sigma_s}
-    return plain

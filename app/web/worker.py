@@ -6,10 +6,11 @@ It stays warm: what takes a second to import is imported once.
 from __future__ import annotations
 
 import json
+import os
+import sys
 import tempfile
 import time
 from datetime import UTC, datetime
-from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +21,42 @@ from measure.errors import FlightmarkError, NothingToMeasure, UnreadableClip
 SHORTEST_NEWS_S = 0.4
 
 
-def serve_orders(orders: Connection, url: str, clips_folder: str) -> None:
-    """Measure every order that comes through a pipe, and say so when it is done.
+class Orders:
+    """Orders as lines on standard input; a line on standard output for each that is done.
+
+    Not the pipes of ``multiprocessing``: a child of those runs the parent's main module, which
+    under Streamlit is whatever page somebody looks at.
+    """
+
+    def __init__(self) -> None:
+        self._answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
+        os.dup2(2, 1)  # whatever else is printed is no answer
+
+    def take(self) -> Order:
+        """Wait for the next order.
+
+        Raises
+        ------
+        EOFError
+            There will be no more.
+        """
+        line = sys.stdin.readline()
+        if not line:
+            raise EOFError
+        return Order(**json.loads(line))
+
+    def answer(self) -> None:
+        """Say that it is done."""
+        self._answers.write("done\n")
+        self._answers.flush()
+
+
+def serve_orders(orders: Orders, url: str, clips_folder: str) -> None:
+    """Measure every order that comes, and say so when it is done.
 
     Parameters
     ----------
-    orders : Connection
-        Brings an ``Order``; takes ``None`` back.
+    orders : Orders
     url : str
         Address of the history.
     clips_folder : str
@@ -39,11 +69,11 @@ def serve_orders(orders: Connection, url: str, clips_folder: str) -> None:
 
     while True:
         try:
-            order = orders.recv()
+            order = orders.take()
         except EOFError:
             return
         measure_order(order, jobs=desk.jobs, files=files)
-        orders.send(None)
+        orders.answer()
 
 
 def measure_order(

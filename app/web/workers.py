@@ -6,21 +6,22 @@ more. What was under way when the server stopped is queued again when it starts.
 
 from __future__ import annotations
 
-import multiprocessing
+import contextlib
+import dataclasses
+import json
+import os
+import queue
+import subprocess
 import sys
 import threading
-from collections.abc import Callable
 from datetime import UTC, datetime
-from multiprocessing.connection import Connection
-from multiprocessing.context import SpawnProcess
 from pathlib import Path
-from types import ModuleType
 
 from app.errors import HistoryFailed
 from app.history.clip_jobs import ClipJobs, Order
-from app.web.worker import serve_orders
 
 LOOK_EVERY_S = 0.25
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 WORKER_COUNT = 2
 
 
@@ -35,13 +36,13 @@ class Workers:
     clips_folder : Path
     count : int
         How many clips are measured at once.
-    target : callable
-        What a worker process runs.
+    target : str
+        What a worker process runs, as ``module:function``.
     """
 
     def __init__(
         self, jobs: ClipJobs, *, url: str, clips_folder: Path, count: int = WORKER_COUNT,
-        target: Callable[[Connection, str, str], None] = serve_orders,
+        target: str = "app.web.worker:serve_orders",
     ) -> None:  # fmt: skip
         self._jobs, self._place = jobs, (url, str(clips_folder))
         self._count, self._target = count, target
@@ -108,37 +109,45 @@ class Workers:
 
 
 class _Worker:
-    """One process and the pipe to it."""
+    """One process and the lines to it."""
 
-    def __init__(
-        self, target: Callable[[Connection, str, str], None], place: tuple[str, str]
-    ) -> None:
+    def __init__(self, target: str, place: tuple[str, str]) -> None:
         self._made_of = target, place
-        ours, theirs = multiprocessing.get_context("spawn").Pipe()
-        self._pipe = ours
-        self._process: SpawnProcess = multiprocessing.get_context("spawn").Process(
-            target=target, args=(theirs, *place), daemon=True
+        module, _, name = target.partition(":")
+        call = (
+            f"import sys; from app.web.worker import Orders; from {module} import {name}; "
+            f"{name}(Orders(), *sys.argv[1:])"
         )
-        _start_apart(self._process)
-        theirs.close()
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", call, *place],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8",
+            env={**os.environ, **ONE_THREAD},
+        )  # fmt: skip
+        self._answers: queue.SimpleQueue[str] = queue.SimpleQueue()
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    def _listen(self) -> None:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self._answers.put(line)
 
     def take(self, order: Order) -> None:
+        assert self._process.stdin is not None
         try:
-            self._pipe.send(order)
+            self._process.stdin.write(json.dumps(dataclasses.asdict(order)) + "\n")
+            self._process.stdin.flush()
         except OSError:
             self._process.kill()
 
     def is_done(self, wait_s: float) -> bool:
         try:
-            if self._pipe.poll(wait_s):
-                self._pipe.recv()
-                return True
-        except (EOFError, OSError):
-            self._process.join(1.0)
-        return False
+            self._answers.get(timeout=wait_s)
+        except queue.Empty:
+            return False
+        return True
 
     def is_dead(self) -> bool:
-        return not self._process.is_alive()
+        return self._process.poll() is not None
 
     def replaced(self) -> _Worker:
         self.end()
@@ -146,18 +155,8 @@ class _Worker:
 
     def end(self) -> None:
         self._process.kill()
-        self._process.join(5.0)
-        self._pipe.close()
-
-
-def _start_apart(process: SpawnProcess) -> None:
-    """Start a process that does not run this one's main module again.
-
-    A page that is being shown stands in as the main module; a worker must not show it.
-    """
-    main = sys.modules["__main__"]
-    sys.modules["__main__"] = ModuleType("__main__")
-    try:
-        process.start()
-    finally:
-        sys.modules["__main__"] = main
+        self._process.wait(5.0)
+        for pipe in (self._process.stdin, self._process.stdout):
+            if pipe is not None:
+                with contextlib.suppress(OSError):
+                    pipe.close()

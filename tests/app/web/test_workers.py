@@ -6,7 +6,6 @@ import os
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
-from multiprocessing.connection import Connection
 from pathlib import Path
 
 import pytest
@@ -14,25 +13,26 @@ import pytest
 from app.history.clip_jobs import JobRecord, Upload
 from app.history.desk import open_desk
 from app.web.services import Services
+from app.web.worker import Orders
 from app.web.workers import Workers
 from tests.app.reports import a_jump, a_report
 from tests.app.web.conftest import Team
 
 
-def finish(orders: Connection, url: str, folder: str) -> None:
+def finish(orders: Orders, url: str, folder: str) -> None:
     """Stand in for a worker: measures at once what it is given."""
     desk = open_desk(url)
     while True:
-        order = orders.recv()
+        order = orders.take()
         report = a_report(a_jump(), content=f"clip {order.job_id}")
         desk.jobs.tell_progress(order.job_id, "poses", 0.5)
         desk.jobs.finish(order.job_id, report, now=datetime.now(UTC))
-        orders.send(None)
+        orders.answer()
 
 
-def die_once(orders: Connection, url: str, folder: str) -> None:
+def die_once(orders: Orders, url: str, folder: str) -> None:
     """Stand in for a worker that dies at the first clip it is ever given."""
-    order = orders.recv()
+    order = orders.take()
     mark = Path(folder).parent / "died"
     if not mark.exists():
         mark.touch()
@@ -40,19 +40,19 @@ def die_once(orders: Connection, url: str, folder: str) -> None:
     desk = open_desk(url)
     report = a_report(a_jump(), content=f"clip {order.job_id}")
     desk.jobs.finish(order.job_id, report, now=datetime.now(UTC))
-    orders.send(None)
-    orders.recv()
+    orders.answer()
+    orders.take()
 
 
-def die(orders: Connection, url: str, folder: str) -> None:
+def die(orders: Orders, url: str, folder: str) -> None:
     """Stand in for a worker that dies at every clip."""
-    orders.recv()
+    orders.take()
     os._exit(9)
 
 
-def sleep(orders: Connection, url: str, folder: str) -> None:
+def sleep(orders: Orders, url: str, folder: str) -> None:
     """Stand in for a worker that never ends."""
-    orders.recv()
+    orders.take()
     time.sleep(600)
 
 
@@ -77,10 +77,10 @@ def wait_for(at: Services, job_id: int, reached: Callable[[JobRecord], bool]) ->
 def workers(at: Services, tmp_path: Path) -> object:
     started: list[Workers] = []
 
-    def start(target: object, count: int = 1) -> Workers:
+    def start(target: Callable[..., None], count: int = 1) -> Workers:
         made = Workers(
             at.desk.jobs, url=at.url, clips_folder=tmp_path / "clips", count=count,
-            target=target,  # type: ignore[arg-type]
+            target=f"{__name__}:{target.__name__}",
         )  # fmt: skip
         made.start()
         started.append(made)
