@@ -13,6 +13,7 @@ from typing import Any
 
 from app import exits
 from app.commands import (
+    backup,
     batch,
     demo,
     export,
@@ -21,11 +22,24 @@ from app.commands import (
     markers,
     measure,
     reanalyse,
+    restore,
     serve,
 )
 from measure.errors import FlightmarkError, NothingToMeasure
 
-COMMANDS = (measure, history, batch, reanalyse, export, import_results, markers, demo, serve)
+COMMANDS = (
+    measure,
+    history,
+    batch,
+    reanalyse,
+    export,
+    import_results,
+    backup,
+    restore,
+    markers,
+    demo,
+    serve,
+)
 DESCRIPTION = """\
 Measures jumps from ordinary phone video, says how sure it is of every number, and keeps
 each athlete's history on this machine."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -10,15 +12,18 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy import Connection, Engine, create_engine, event, make_url, select
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from app.errors import HistoryFailed
 from app.folders import DATABASE_VARIABLE, history_url
+from app.history.models import HistoryFact
+from app.history.rows import VERSION_TABLE, is_empty, list_tables
 from app.history.store import History
 
-VERSION_TABLE = "flightmark_schema"
+MOVING_FROM = "moving_from"
+"""Fact of a history that is still being moved here: where it comes from."""
 BUSY_TIMEOUT_S = 30.0
 CONNECT_TIMEOUT_S = 10
 OPENING_LOCK = 7021101
@@ -45,17 +50,88 @@ def open_history(url: str | None = None) -> History:
         The address makes no sense, the database can't be reached, or a newer flightmark has
         already changed its tables.
     """
+    engine = ready_engine(url)
+    with engine.connect() as connection:
+        is_half = connection.scalar(
+            select(HistoryFact.value).where(HistoryFact.name == MOVING_FROM)
+        )
+    if is_half:
+        shown = _shown(engine.url)
+        engine.dispose()
+        raise HistoryFailed(
+            f"The history at {shown} is only half there: moving it was interrupted.",
+            "Call flightmark history move again, from where it comes.",
+        )
+    return History(engine)
+
+
+def ready_engine(url: str | None = None) -> Engine:
+    """Give the engine of a history whose tables are up to date, whole or half moved."""
     address = _address(url or history_url())
-    try:
+    with telling(address):
         _make_folder(address)
         _bring_up_to_date(address)
+    return _engine(address, foreign_keys=True)
+
+
+@contextmanager
+def open_empty(url: str | None, *, revision: str) -> Iterator[Connection]:
+    """Give a database without rows whose tables are of some revision, in one transaction.
+
+    When the context ends well, the tables are brought up to date and all of it counts; else
+    nothing does.
+
+    Raises
+    ------
+    HistoryFailed
+        The database holds something, or the revision is of a newer flightmark.
+    """
+    address = _address(url or history_url())
+    with telling(address):
+        _make_folder(address)
+        engine = _engine(address, foreign_keys=False).execution_options(sqlite_begin="IMMEDIATE")
+    try:
+        with telling(address), engine.begin() as connection:
+            _lock(connection)
+            _clear(connection, address)
+            _check_known(revision, address)
+            command.upgrade(_config(connection), revision)
+            yield connection
+            command.upgrade(_config(connection), "head")
+            _check_owners(connection, address)
+    finally:
+        engine.dispose()
+
+
+def revision_of(connection: Connection) -> str:
+    """Give the revision of a history's tables."""
+    context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
+    return str(context.get_current_revision())
+
+
+def _clear(connection: Connection, address: URL) -> None:
+    """Take away tables without rows, so that others can be made."""
+    if not is_empty(connection):
+        raise HistoryFailed(
+            f"The history at {_shown(address)} is not empty.",
+            f"Restore into a new one: name another place in {DATABASE_VARIABLE}.",
+        )
+    for table in reversed(list_tables(connection)):
+        table.drop(connection)
+    connection.exec_driver_sql(f"DROP TABLE IF EXISTS {VERSION_TABLE}")
+
+
+@contextmanager
+def telling(address: URL) -> Iterator[None]:
+    """Turn what a database says into words of ours."""
+    try:
+        yield
     except (DBAPIError, OSError) as error:
         raise HistoryFailed(
             f"The history at {_shown(address)} can't be opened ({_first_line(error)}).",
             f"Check that the place exists, has room and may be written; {DATABASE_VARIABLE} "
             "names another one.",
         ) from error
-    return History(_engine(address, foreign_keys=True))
 
 
 def _address(text: str) -> URL:
@@ -105,25 +181,42 @@ def _bring_up_to_date(address: URL) -> None:
 
 
 def _is_current(connection: Connection, address: URL) -> bool:
-    scripts = ScriptDirectory.from_config(_config(None))
     context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
     present = context.get_current_revision()
-    if present is not None and present not in {item.revision for item in scripts.walk_revisions()}:
+    if present is not None:
+        _check_known(present, address)
+    return present == _scripts().get_current_head()
+
+
+def _check_known(revision: str, address: URL) -> None:
+    if revision not in {item.revision for item in _scripts().walk_revisions()}:
         raise HistoryFailed(
             f"The history at {_shown(address)} was written by a newer flightmark "
-            f"(its tables are of version {present}).",
+            f"(its tables are of version {revision}).",
             "Bring flightmark up to date on this machine; nothing was changed.",
         )
-    return present == scripts.get_current_head()
+
+
+def _scripts() -> ScriptDirectory:
+    return ScriptDirectory.from_config(_config(None))
 
 
 def _upgrade(connection: Connection, address: URL) -> None:
-    if connection.dialect.name == "postgresql":  # one process at a time makes the tables
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({OPENING_LOCK})")
+    _lock(connection)
     # Someone else may have upgraded while this process waited for its turn to write.
     if _is_current(connection, address):
         return
     command.upgrade(_config(connection), "head")
+    _check_owners(connection, address)
+
+
+def _lock(connection: Connection) -> None:
+    """Let one process at a time make the tables; SQLite has one writer anyway."""
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({OPENING_LOCK})")
+
+
+def _check_owners(connection: Connection, address: URL) -> None:
     if connection.dialect.name == "sqlite":
         orphans = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
         if orphans:

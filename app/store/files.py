@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import os
 import re
 import tempfile
@@ -85,10 +86,12 @@ class FileStore:
 
     def keep_bytes(self, content: bytes, *, kind: Kind = "tracks") -> str:
         """Keep some bytes and give their name, the SHA-256 of them."""
-        import io
+        return self.keep_stream(io.BytesIO(content), kind=kind)
 
+    def keep_stream(self, source: IO[bytes], *, kind: Kind) -> str:
+        """Keep what a stream gives and give its name, the SHA-256 of its content."""
         with _told("A file could not be kept"):
-            return self._keep(io.BytesIO(content), kind)
+            return self._keep(source, kind)
 
     def has(self, name: str, *, kind: Kind = "clips") -> bool:
         """Say whether a file is kept."""
@@ -199,7 +202,12 @@ class FileStore:
 def hash_file(path: Path) -> str:
     """Give the SHA-256 of a file's content."""
     with _told(f"{path} could not be read"), open(path, "rb") as file:
-        return _copy(file, lambda _slice: None)[0]
+        return hash_stream(file)
+
+
+def hash_stream(source: IO[bytes]) -> str:
+    """Give the SHA-256 of what a stream gives."""
+    return _copy(source, lambda _slice: None)[0]
 
 
 def _copy(source: IO[bytes], write: Callable[[bytes], Any]) -> tuple[str, int]:
