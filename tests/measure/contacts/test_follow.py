@@ -1,62 +1,110 @@
-"""Following a shoe-like patch over textured ground, moved by known parts of a pixel."""
+"""Following a shoe over textured ground, moved and turned by known parts of a pixel."""
+
+from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.ndimage import gaussian_filter, shift
 
-from measure.contacts.background import fit_background
-from measure.contacts.follow import follow_patch, sample, turned_places, with_slopes
-from measure.contacts.patch import cut_patch
+from measure.contacts.follow import (
+    FollowSettings,
+    PatchPath,
+    follow_patch,
+    sample,
+    turned_places,
+    with_slopes,
+)
+from measure.contacts.patch import Patch, cut_patch
+from tests.measure.contacts.drawn_shoe import (
+    CENTRE,
+    GROUND,
+    PX_PER_M,
+    SHAPE,
+    SHOE_HIGH_PX,
+    TOE_TIP,
+    shoe_at,
+)
 
-SHAPE = (80, 90)
-DISC_ROW, DISC_COLUMN, RADIUS = 50, 45, 12
+RISING = [(0.0, 0.0), (0.3, -0.8), (0.7, -2.4), (0.9, -5.1), (1.2, -8.6), (1.4, -12.3)]
 
 
-def _textured(seed: int, contrast: float) -> np.ndarray:
-    rng = np.random.default_rng(seed)
-    grain = gaussian_filter(rng.normal(size=(*SHAPE, 3)), (1.5, 1.5, 0))
-    return (110 + contrast * grain / grain.std()).astype(np.float32)
-
-
-def _scene(moved_px: tuple[float, float]) -> np.ndarray:
-    """A textured disc, moved, over textured ground."""
+def _patch() -> Patch:
+    """The front half of the shoe, a pixel inside its outline, and the ground about it."""
     rows, columns = np.mgrid[: SHAPE[0], : SHAPE[1]]
-    inside = ((rows - DISC_ROW) ** 2 + (columns - DISC_COLUMN) ** 2 < RADIUS**2).astype(float)
-    inside = gaussian_filter(inside, 0.7)[..., None]
-    shoe = _textured(2, 30) + 60
-    by = (moved_px[1], moved_px[0], 0)
-    moved_in, moved_shoe = shift(inside, by, order=3), shift(shoe, by, order=3, mode="nearest")
-    return (moved_in * moved_shoe + (1 - moved_in) * _textured(1, 12)).astype(np.float32)
+    ahead = columns > CENTRE[0]
+    differs = np.abs(shoe_at() - GROUND).max(axis=2) > 20
+    shoe = differs & ahead & (rows > TOE_TIP[1] - SHOE_HIGH_PX - 1)
+    near = ahead & (columns < TOE_TIP[0] + 4)
+    near &= (rows > TOE_TIP[1] - SHOE_HIGH_PX - 4) & (rows < TOE_TIP[1] + 4)
+    return cut_patch(shoe_at(), forefoot=shoe, rim=near)
 
 
-def test_known_shifts_come_back() -> None:
-    moves = [(0.0, 0.0), (0.3, -0.8), (0.7, -2.4), (0.9, -5.1), (1.2, -8.6), (1.4, -12.3)]
-    pictures = np.stack([_scene(move) for move in moves])
-    rows, columns = np.mgrid[: SHAPE[0], : SHAPE[1]]
-    distance = np.hypot(rows - DISC_ROW, columns - DISC_COLUMN)
-    patch = cut_patch(pictures[0], forefoot=distance < RADIUS - 1, rim=distance < RADIUS + 3)
-    path = follow_patch(
-        patch, with_slopes(_textured(1, 12)), with_slopes(pictures),
-        time_s=np.arange(6) / 60, pose_shift_px=np.array(moves) + 1.5, reference_row=0,
-        px_per_m=200.0,
+def _followed(
+    pictures: list[np.ndarray], pose_shift_px: np.ndarray, *, rate_hz: float = 60.0,
+    reference_row: int = 0, settings: FollowSettings | None = None,
+) -> PatchPath:  # fmt: skip
+    return follow_patch(
+        _patch(), with_slopes(GROUND), with_slopes(np.stack(pictures)),
+        time_s=np.arange(len(pictures)) / rate_hz, pose_shift_px=pose_shift_px,
+        reference_row=reference_row, px_per_m=PX_PER_M, settings=settings,
     )  # fmt: skip
-    assert path.shift_px == pytest.approx(np.array(moves), abs=0.15)
-    assert np.abs(path.turn_rad).max() < 0.03
 
 
-def test_the_ground_behind_a_passing_leg_comes_back() -> None:
-    ground = _textured(1, 12)
-    pictures = np.repeat(ground[None], 5, axis=0)
-    covered = np.zeros((5, *SHAPE), dtype=bool)
-    for k in range(5):
-        columns = slice(15 * k, 15 * k + 20)
-        pictures[k, :, columns] = 250
-        covered[k, :, columns] = True
-    covered[:, :3] = True
-    found = fit_background(pictures, covered)
-    assert found.picture[3:] == pytest.approx(ground[3:])
-    assert not found.seen[:3].any()
-    assert found.seen[3:].all()
+def test_known_shifts_come_back_to_a_tenth_of_a_pixel() -> None:
+    moves = np.array(RISING)
+    path = _followed([shoe_at(move) for move in RISING], moves + 1.5)
+    assert path.shift_px == pytest.approx(moves, abs=0.1)
+    assert np.abs(path.turn_rad).max() < 0.01
+    assert path.time_s == pytest.approx(np.arange(6) / 60)
+    assert path.reference_row == 0
+
+
+def test_noise_of_the_sensor_costs_little() -> None:
+    rng = np.random.default_rng(3)
+    moves = np.array(RISING)
+    path = _followed([shoe_at(move, noise=4.0, rng=rng) for move in RISING], moves)
+    assert path.shift_px == pytest.approx(moves, abs=0.25)
+
+
+def test_backwards_in_time_it_works_as_well() -> None:
+    falling = RISING[::-1]
+    path = _followed([shoe_at(move) for move in falling], np.array(falling), reference_row=5)
+    assert path.shift_px == pytest.approx(np.array(falling), abs=0.1)
+    assert path.reference_row == 5
+
+
+def test_known_turns_come_back() -> None:
+    turns = np.array([0.0, 0.03, 0.07, 0.12, 0.18])
+    middle = _patch().centre
+    arm = middle - np.array(CENTRE)
+    places = np.array([turned_places(middle[None], np.array(CENTRE), shift=np.zeros(2), turn=turn)
+                       for turn in turns])[:, 0]  # fmt: skip
+    path = _followed([shoe_at(turn_rad=turn) for turn in turns], places - middle)
+    assert np.hypot(*arm) > 10  # so that the turn alone moves the patch
+    assert path.turn_rad == pytest.approx(turns, abs=0.01)
+    assert path.shift_px == pytest.approx(places - middle, abs=0.15)
+
+
+def test_a_pose_that_errs_by_three_centimetres_misleads_nobody() -> None:
+    moves = np.array(RISING)
+    for error_m in ((0.03, 0.0), (-0.03, 0.0), (0.0, 0.03), (0.0, -0.03)):
+        path = _followed([shoe_at(move) for move in RISING], moves + np.array(error_m) * PX_PER_M)
+        assert path.shift_px == pytest.approx(moves, abs=0.1), error_m
+
+
+def test_what_is_far_up_is_not_followed_further() -> None:
+    moves = [(0.0, -8.0 * k) for k in range(10)]
+    path = _followed(
+        [shoe_at(move) for move in moves], np.array(moves), settings=FollowSettings(far_up_m=0.15)
+    )
+    assert path.time_s.shape[0] < 8
+    assert path.shift_px[-1, 1] < -0.15 * PX_PER_M
+    assert path.shift_px[-2, 1] >= -0.15 * PX_PER_M
+
+
+def test_the_misfit_shows_that_the_shoe_is_gone() -> None:
+    gone = [shoe_at(), shoe_at((0.2, -1.0)), GROUND.copy()]
+    path = _followed(gone, np.array([(0.0, 0.0), (0.2, -1.0), (0.4, -3.0)]))
+    assert path.misfit[2] > 5 * path.misfit[1]
 
 
 def test_sampling_is_straight_between_pixels() -> None:
@@ -64,8 +112,24 @@ def test_sampling_is_straight_between_pixels() -> None:
     assert sample(image, np.array([[1.5, 0.5]]))[0, 0] == pytest.approx(3.5)
 
 
+def test_sampling_repeats_the_edges() -> None:
+    image = np.arange(12, dtype=np.float32).reshape(3, 4, 1)
+    outside = sample(image, np.array([[-5.0, -5.0], [50.0, 50.0]]))[:, 0]
+    assert outside == pytest.approx([0.0, 11.0], abs=0.01)
+
+
 def test_turning_about_the_centre_moves_the_rim() -> None:
     places = turned_places(
         np.array([[2.0, 1.0]]), np.array([1.0, 1.0]), shift=np.array([0.0, 3.0]), turn=np.pi / 2
     )
     assert places[0] == pytest.approx([1.0, 5.0])
+
+
+def test_slopes_of_a_slanted_plane_are_its_own() -> None:
+    rows, columns = np.mgrid[:9, :11].astype(np.float32)
+    picture = np.stack([2 * columns + 3 * rows, -columns, 5 * rows], axis=-1)
+    inner = with_slopes(np.stack([picture, picture + 100]))[:, 2:-2, 2:-2]
+    assert inner.shape[-1] == 9
+    for one in inner:
+        assert one[..., 3:6] == pytest.approx(np.broadcast_to([2.0, -1.0, 0.0], (5, 7, 3)))
+        assert one[..., 6:9] == pytest.approx(np.broadcast_to([3.0, 0.0, 5.0], (5, 7, 3)))

@@ -1,0 +1,182 @@
+"""Which fits are believed, and one instant of several patches and both feet."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calibration.values import Refused
+from measure.contacts.judge import FootEvent, fuse_feet, time_foot
+from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.trace import Trace
+from measure.types import Foot, Instant
+from tests.measure.contacts.drawn_shoe import PX_PER_M, SPEED_MPS, patch_trace, plan_of
+
+
+def _timed(
+    plan: EventPlan, traces: Sequence[Trace], rate_hz: float = 120.0
+) -> FootEvent | Refused:
+    return time_foot(plan, traces, px_per_m=PX_PER_M, interval_s=1 / rate_hz)
+
+
+def _event(
+    plan: EventPlan, traces: Sequence[Trace], rate_hz: float = 120.0
+) -> FootEvent:
+    event = _timed(plan, traces, rate_hz)
+    assert isinstance(event, FootEvent), event
+    return event
+
+
+def _patches(
+    kind: EventKind, instants_s: Sequence[float], rate_hz: float = 120.0, seed: int = 6
+) -> list[Trace]:
+    rng = np.random.default_rng(seed)
+    return [patch_trace(kind, instant_s, rate_hz, rng) for instant_s in instants_s]
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_patches_that_agree_are_believed(kind: EventKind) -> None:
+    event = _event(plan_of(kind), _patches(kind, [0.003] * 3))
+    assert event.foot == "left"
+    assert event.patch_count == 3
+    assert event.residual_m < 0.002
+    assert abs(event.instant.time_s - 0.003) < 2 * event.instant.sigma_s
+    assert abs(event.instant.time_s - 0.003) < 0.0015
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_a_coarser_clip_has_a_wider_sigma(kind: EventKind) -> None:
+    fast = _event(plan_of(kind), _patches(kind, [0.003] * 3, 240.0), 240.0)
+    slow = _event(plan_of(kind), _patches(kind, [0.003] * 3, 30.0), 30.0)
+    assert slow.instant.sigma_s > 1.3 * fast.instant.sigma_s
+
+
+def test_a_take_off_is_less_sure_than_a_landing() -> None:
+    """How a toe starts to move differs between feet; where it stops does not."""
+    off = _event(plan_of("take_off"), _patches("take_off", [0.0] * 3))
+    on = _event(plan_of("landing"), _patches("landing", [0.0] * 3))
+    assert off.instant.sigma_s > 0.003
+    assert off.instant.sigma_s > on.instant.sigma_s
+
+
+def test_one_patch_is_less_sure_than_three() -> None:
+    three = _event(plan_of("landing"), _patches("landing", [0.003] * 3))
+    one = _event(plan_of("landing"), _patches("landing", [0.003]))
+    assert one.patch_count == 1
+    assert one.instant.sigma_s > 1.2 * three.instant.sigma_s
+
+
+def test_patches_that_disagree_within_reason_widen_the_sigma() -> None:
+    alike = _event(plan_of("landing"), _patches("landing", [0.0, 0.0, 0.0]))
+    apart = _event(plan_of("landing"), _patches("landing", [-0.0035, 0.0, 0.0035]))
+    assert apart.patch_count == 3
+    assert apart.instant.sigma_s > 1.3 * alike.instant.sigma_s
+
+
+def test_one_stray_patch_is_outvoted() -> None:
+    event = _event(plan_of("landing"), _patches("landing", [0.001, 0.001, 0.020]))
+    assert event.patch_count == 2
+    assert event.instant.time_s == pytest.approx(0.001, abs=0.0015)
+
+
+def _is_refused(event: FootEvent | Refused, *, words: str) -> bool:
+    assert isinstance(event, Refused), event
+    assert words in event.what
+    assert event.reason
+    assert event.hint
+    return True
+
+
+def test_a_foot_that_never_moves_is_refused() -> None:
+    still = _patches("take_off", [5.0])
+    assert _is_refused(_timed(plan_of("take_off"), still), words="left foot take-off at 0.02 s")
+
+
+def test_no_patch_no_event() -> None:
+    nothing = _timed(plan_of("landing", foot="right"), [])
+    assert _is_refused(nothing, words="right foot landing at 0.02 s")
+
+
+def test_a_foot_far_slower_than_its_body_is_not_believed() -> None:
+    rng = np.random.default_rng(3)
+    slow = [patch_trace("take_off", 0.0, 120.0, rng, speed_mps=0.25 * SPEED_MPS) for _ in range(3)]
+    assert _is_refused(_timed(plan_of("take_off"), slow), words="take-off")
+
+
+def test_an_instant_far_from_the_rough_one_is_another_event() -> None:
+    traces = _patches("landing", [0.0] * 3)
+    assert isinstance(_timed(plan_of("landing", coarse_s=0.03), traces), FootEvent)
+    assert _is_refused(_timed(plan_of("landing", coarse_s=0.09), traces), words="landing")
+
+
+def test_a_patch_that_jumps_about_is_not_believed() -> None:
+    rng = np.random.default_rng(4)
+    wild = [patch_trace("take_off", 0.0, 120.0, rng, noise_m=0.012) for _ in range(3)]
+    assert _is_refused(_timed(plan_of("take_off"), wild), words="take-off")
+
+
+def _with_heel(heel_s: Sequence[float]) -> list[Trace]:
+    heels = _patches("landing", heel_s, 240.0, seed=12)
+    toes = _patches("landing", [0.0, 0.0, 0.0], 240.0, seed=13)
+    return [*toes, *(replace(trace, end="heel") for trace in heels)]
+
+
+def test_a_heel_that_lands_clearly_first_counts() -> None:
+    event = _event(plan_of("landing", coarse_s=0.0), _with_heel([-0.03, -0.03]), 240.0)
+    assert event.instant.time_s == pytest.approx(-0.03, abs=0.002)
+
+
+@pytest.mark.parametrize("heel_s", [[-0.03], [0.02, 0.02], [-0.0005, -0.0005]])
+def test_a_lone_a_later_or_a_simultaneous_heel_does_not(heel_s: Sequence[float]) -> None:
+    event = _event(plan_of("landing", coarse_s=0.0), _with_heel(heel_s), 240.0)
+    assert event.instant.time_s == pytest.approx(0.0, abs=0.001)
+
+
+def test_a_step_may_be_slow() -> None:
+    rng = np.random.default_rng(5)
+    traces = [patch_trace("landing", 0.0, 120.0, rng, speed_mps=0.9) for _ in range(3)]
+    event = _event(plan_of("landing", flight=None, speed_mps=0.8, coarse_s=0.0), traces)
+    assert event.instant.time_s == pytest.approx(0.0, abs=0.004)
+
+
+def _foot(foot: Foot, time_s: float, sigma_s: float = 0.003) -> FootEvent:
+    return FootEvent(foot, Instant(time_s, sigma_s), 3, 0.001)
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_feet_that_move_together_are_averaged(kind: EventKind) -> None:
+    events = [_foot("left", 1.000), _foot("right", 1.004)]
+    instant, side = fuse_feet(events, kind=kind) or pytest.fail("nothing fused")
+    assert instant.time_s == pytest.approx(1.002)
+    assert 0.003 / math.sqrt(2) < instant.sigma_s < 0.0035
+    assert side == "both"
+
+
+def test_the_surer_foot_counts_more() -> None:
+    events = [_foot("left", 1.000, 0.002), _foot("right", 1.005, 0.004)]
+    instant, _ = fuse_feet(events, kind="landing") or pytest.fail("nothing fused")
+    assert instant.time_s == pytest.approx(1.001)  # weights 4 to 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "expected_s", "foot"), [("take_off", 1.05, "right"), ("landing", 1.00, "left")]
+)
+def test_apart_the_last_off_and_the_first_on_count(
+    kind: EventKind, expected_s: float, foot: Foot
+) -> None:
+    events = [_foot("left", 1.00), _foot("right", 1.05)]
+    assert fuse_feet(events, kind=kind) == (Instant(expected_s, 0.003), foot)
+    assert fuse_feet(events[::-1], kind=kind) == (Instant(expected_s, 0.003), foot)
+
+
+def test_one_foot_alone_is_the_event() -> None:
+    alone = _foot("right", 2.0)
+    assert fuse_feet([alone], kind="take_off") == (alone.instant, "right")
+
+
+def test_no_foot_no_instant() -> None:
+    assert fuse_feet([], kind="landing") is None
