@@ -6,11 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
+from measure.contacts.background import Background
 from measure.contacts.event import TAKE_OFF
 from measure.contacts.follow import PatchPath
 from measure.contacts.patch import Patch
 from measure.contacts.plan import EventKind, EventPlan
-from measure.contacts.trace import Trace
+from measure.contacts.trace import EventPictures, Trace
 from measure.types import Floats, Foot
 
 Picture = NDArray[np.float32]
@@ -22,6 +23,8 @@ TOE_TIP = (120.0, 110.0)
 SHOE_LONG_PX, SHOE_HIGH_PX = 62, 20
 SPEED_MPS = 2.4
 """Of a body that flies for 0.49 s."""
+RATE_HZ = 120.0
+INSTANT_S = 0.003
 
 
 def textured(seed: int, *, level: float, contrast: float) -> Picture:
@@ -82,6 +85,27 @@ def rise_m(
     if kind == "take_off":
         gathered_s = free_s - lag_s * (1 - np.exp(-free_s / lag_s))
     return speed_mps * gathered_s - 4.9 * free_s**2
+
+
+def event_pictures(kind: EventKind, *, pose_error_px: float = 0.0) -> EventPictures:
+    """All pictures of the shoe leaving (or meeting) the floor at ``INSTANT_S``, a little noisy."""
+    time_s = np.arange(-13, 14) / RATE_HZ
+    away = time_s if kind == "take_off" else -time_s
+    up_px = rise_m(time_s, INSTANT_S, kind=kind) * PX_PER_M
+    side_px = 0.1 * up_px
+    rng = np.random.default_rng(2)
+    pictures = np.stack([
+        shoe_at((x, -y), noise=2.0, rng=rng) for x, y in zip(side_px, up_px, strict=True)
+    ])  # fmt: skip
+    moved = np.stack([side_px, -up_px], axis=1) + rng.normal(0, pose_error_px, (time_s.size, 2))
+    return EventPictures(
+        pictures=pictures, time_s=time_s,
+        background=Background(GROUND, np.ones(SHAPE, dtype=bool)),
+        reference_row=int(np.argmin(np.abs(away + 0.055))),
+        toe_px=np.array([TOE_TIP[0] - 6, TOE_TIP[1] - 3]) + moved,
+        heel_px=np.array([TOE_TIP[0] - SHOE_LONG_PX + 6, TOE_TIP[1] - 4]) + moved,
+        px_per_m=PX_PER_M,
+    )  # fmt: skip
 
 
 def patch_trace(
