@@ -21,6 +21,7 @@ from tests.measure.contacts.drawn_shoe import (
     rise_m,
 )
 
+
 @pytest.mark.parametrize("kind", ["take_off", "landing"])
 def test_every_patch_goes_the_true_way(kind: EventKind) -> None:
     traces = trace_event(event_pictures(kind, pose_error_px=3.0))
