@@ -144,11 +144,22 @@ def _bridged(values: Floats) -> Floats:
 
 def _stride(low: Floats, sideways: Floats, *, settings: CoarseSettings) -> int:
     """Pictures that a fast foot needs for a visible way."""
+    # A low hop never goes that far: then a good part of all the way there is will do.
+    enough = min(2 * settings.stride_statures, 0.4 * max(float(np.ptp(low)), 1e-3))
     for stride in range(1, 17):
-        way = np.percentile(_speed(low, sideways, stride=stride) * 2 * stride, 97)
-        if way > 2 * settings.stride_statures:
+        way = _fast(_speed(low, sideways, stride=stride)) * 2 * stride
+        if way > enough:
             return stride
     return 16
+
+
+def _fast(speed: Floats) -> float:
+    """A speed that the foot reaches in its fast movements, however long it stands about.
+
+    The few fastest pictures may be wild; a fixed share of all would be slow in a long clip.
+    """
+    passed_over = int(np.clip(0.03 * speed.shape[0], 3, 8))
+    return float(np.sort(speed)[-min(passed_over, speed.shape[0])])
 
 
 def _speed(low: Floats, sideways: Floats, *, stride: int) -> Floats:
@@ -166,7 +177,7 @@ def _rests(
 ) -> list[tuple[int, int]]:
     """Stretches in which the foot is slow."""
     speed = _speed(low, sideways, stride=stride)
-    slow = max(settings.slow_share * float(np.percentile(speed, 97)), 1e-6)
+    slow = max(settings.slow_share * _fast(speed), 1e-6)
     return list_runs(speed < slow, gap=0)
 
 

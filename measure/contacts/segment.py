@@ -83,6 +83,7 @@ def segment_clip(
         flight = _flight(mine, coarse_s=coarse_s)
         if isinstance(flight, Flight):
             found.append(flight)
+            refusals += [one.event for one in mine if isinstance(one.event, Refused)]
         else:
             refusals.append(flight)
     contacts = [
