@@ -1,0 +1,56 @@
+"""Many events, one process or two: the same answers in the order of the plans."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calibration.values import Refused
+from measure.contacts.judge import FootEvent
+from measure.contacts.plan import EventKind
+from measure.contacts.segment import TimedEvent
+from measure.io.events import FEWEST_PICTURES_TO_SHARE, time_events
+from tests.measure.contacts.drawn_shoe import INSTANT_S, RATE_HZ, event_pictures, plan_of
+
+KINDS: list[EventKind] = ["take_off", "landing"]
+EVENTS = {kind: event_pictures(kind) for kind in KINDS}
+
+
+def _timed(kinds: list[EventKind], *, processes: int = 1) -> tuple[list[TimedEvent], list[float]]:
+    """Time events whose pictures come in the opposite order of the plans."""
+    frames = np.arange(EVENTS["landing"].time_s.size)
+    plans = [replace(plan_of(kind, coarse_s=INSTANT_S), frames=frames) for kind in kinds]
+    pictures = [(number, EVENTS[kind]) for number, kind in enumerate(kinds)]
+    told: list[float] = []
+    events = time_events(
+        plans, iter(pictures[::-1]), interval_s=1 / RATE_HZ, processes=processes,
+        progress=told.append,
+    )  # fmt: skip
+    return events, told
+
+
+def test_events_come_back_in_the_order_of_their_plans() -> None:
+    events, told = _timed(["take_off", "landing"])
+    assert [one.plan.kind for one in events] == ["take_off", "landing"]
+    assert told == [0.5, 1.0]
+    for one in events:
+        assert isinstance(one.event, FootEvent)
+        assert one.event.instant.time_s == pytest.approx(INSTANT_S, abs=0.002)
+
+
+def test_nothing_planned_nothing_timed() -> None:
+    assert time_events([], [], interval_s=1 / 60) == []
+
+
+@pytest.mark.slow
+def test_two_processes_give_the_same_answers() -> None:
+    kinds = KINDS * 3
+    assert len(kinds) * EVENTS["landing"].time_s.size >= FEWEST_PICTURES_TO_SHARE
+    alone, _ = _timed(kinds)
+    shared, told = _timed(kinds, processes=2)
+    assert not any(isinstance(one.event, Refused) for one in alone)
+    assert [one.event for one in shared] == [one.event for one in alone]
+    assert [one.plan.kind for one in shared] == kinds
+    assert told[-1] == 1.0
