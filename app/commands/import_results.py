@@ -80,6 +80,7 @@ def _import_results(file: Any, arguments: argparse.Namespace) -> int:
         while some := list(islice(left, AT_ONCE)):
             new += history.import_results(some)
             count += len(some)
+        history.refresh_statistics()
     print(f"{new} new results of {count}.")
     return exits.MEASURED
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import select, tuple_
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.history.bulk import KEYS_PER_QUERY, find_ids
 from app.history.mapping import Measured
 from app.history.models import Athlete, Clip, Result
-from app.history.saving import KEYS_PER_QUERY, save_measured
+from app.history.saving import save_measured
 from app.names import name_key
 
 
@@ -36,22 +37,14 @@ def _reports(
     session: Session, keys: Sequence[tuple[str, str]]
 ) -> dict[tuple[str, str], list[dict[str, Any]]]:
     names = sorted({name for name, _ in keys})
-    owners: dict[str, int] = {}
-    for start in range(0, len(names), KEYS_PER_QUERY):
-        some = names[start : start + KEYS_PER_QUERY]
-        rows = session.execute(
-            select(Athlete.name_key, Athlete.id).where(Athlete.name_key.in_(some))
-        )
-        owners |= {name: identity for name, identity in rows}
-    by_clip = {(owners[name], sha256): (name, sha256) for name, sha256 in keys if name in owners}
+    owners = find_ids(session, Athlete.__table__, names, columns=("name_key",))
+    by_owner = {(owners[name], sha256): (name, sha256) for name, sha256 in keys if name in owners}
+    clips = find_ids(session, Clip.__table__, list(by_owner), columns=("athlete_id", "sha256"))
+    by_clip = {clip_id: by_owner[key] for key, clip_id in clips.items()}
     found: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for start in range(0, len(by_clip), KEYS_PER_QUERY):
-        some_clips = list(by_clip)[start : start + KEYS_PER_QUERY]
-        query = (
-            select(Clip.athlete_id, Clip.sha256, Result.report)
-            .join(Result, Result.clip_id == Clip.id)
-            .where(tuple_(Clip.athlete_id, Clip.sha256).in_(some_clips))
-        )
-        for owner, sha256, report in session.execute(query):
-            found.setdefault(by_clip[owner, sha256], []).append(report)
+        some = list(by_clip)[start : start + KEYS_PER_QUERY]
+        query = select(Result.clip_id, Result.report).where(Result.clip_id.in_(some))
+        for clip_id, report in session.execute(query):
+            found.setdefault(by_clip[clip_id], []).append(report)
     return found

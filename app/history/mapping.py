@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from app.history.models import Jump, Result
 from app.requests import hash_request
 from measure.report import JumpReport, LandingReport
 
@@ -105,27 +104,14 @@ def request_columns(request: dict[str, Any] | None) -> dict[str, Any]:
     return {"request": request, "request_sha256": hash_request(request)}
 
 
-def record_from_row(row: Result) -> ResultRecord:
-    """Give a kept result as a domain value; its clip, session, athlete and jumps are loaded."""
-    clip = row.clip
-    return ResultRecord(
-        result_id=row.id,
-        athlete=clip.session.athlete.name,
-        on_date=clip.session.on_date,
-        clip_sha256=clip.sha256,
-        clip_name=clip.file_name,
-        recorded_at=clip.recorded_at,
-        created_at=row.created_at,
-        flightmark_version=row.flightmark_version,
-        exercise=row.exercise,
-        jumps=tuple(_jump_from_row(jump, row.report) for jump in row.jumps),
-        report=row.report,
-        request=row.request,
-        track_sha256=row.track_sha256,
+def jumps_of(report: dict[str, Any]) -> tuple[JumpReport, ...]:
+    """Give the jumps of a report in JSON values."""
+    return tuple(_jump(plain) for plain in report.get("jumps", ()))
+
+
+def _jump(plain: dict[str, Any]) -> JumpReport:
+    landing = plain.get("landing")
+    return JumpReport(
+        *(plain.get(name) for name in JUMP_COLUMNS),
+        landing=None if landing is None else LandingReport(**landing),
     )
-
-
-def _jump_from_row(row: Jump, report: dict[str, Any]) -> JumpReport:
-    columns = {name: getattr(row, name) for name in JUMP_COLUMNS}
-    landing = report["jumps"][row.number - 1].get("landing")
-    return JumpReport(**columns, landing=None if landing is None else LandingReport(**landing))

@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import Select, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
-from app.history.mapping import JUMP_COLUMNS
+from app.history.mapping import JUMP_COLUMNS, ResultRecord, jumps_of
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.review_models import Revision
 from app.names import name_key
@@ -72,6 +72,35 @@ class WeekLine:
     best_rsi_mps: float | None
 
 
+def list_results(
+    session: Session, *, athlete: str | None = None, exercise: str | None = None,
+    superseded: bool = False, result_id: int | None = None,
+) -> list[ResultRecord]:  # fmt: skip
+    """Give results with their whole reports, from the oldest day to the newest."""
+    query = (
+        select(
+            Result.id, Athlete.name, TrainingSession.on_date, Clip.sha256, Clip.file_name,
+            Clip.recorded_at, Result.created_at, Result.flightmark_version, Result.exercise,
+            Result.report, Result.request, Result.track_sha256,
+        )
+        .join(Clip, Clip.id == Result.clip_id)
+        .join(TrainingSession, TrainingSession.id == Clip.session_id)
+        .join(Athlete, Athlete.id == Clip.athlete_id)
+        .order_by(*BY_DAY, Result.id)
+    )  # fmt: skip
+    if athlete is not None:
+        query = query.where(Athlete.name_key == name_key(athlete))
+    if result_id is not None:
+        query = query.where(Result.id == result_id)
+    if exercise is not None:
+        query = query.where(Result.exercise == exercise)
+    if not superseded:
+        query = query.where(is_current())
+    return [
+        ResultRecord(*row[:9], jumps_of(row.report), *row[9:]) for row in session.execute(query)
+    ]
+
+
 def list_jumps(session: Session, athlete: str, *, exercise: str | None) -> list[JumpRecord]:
     """Give an athlete's current jumps from the oldest to the newest."""
     columns = [getattr(Jump, name) for name in JUMP_COLUMNS]
@@ -84,10 +113,7 @@ def list_jumps(session: Session, athlete: str, *, exercise: str | None) -> list[
         .order_by(*BY_DAY, Jump.number)
     )  # fmt: skip
     rows = session.execute(_current(query, athlete, exercise=exercise))
-    return [
-        JumpRecord(*row[:8], jump=JumpReport(**dict(zip(JUMP_COLUMNS, row[8:], strict=True))))
-        for row in rows
-    ]
+    return [JumpRecord(*row[:8], jump=JumpReport(*row[8:])) for row in rows]
 
 
 def list_splits(session: Session, athlete: str, *, exercise: str | None) -> list[SplitRecord]:

@@ -11,8 +11,9 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.exchange.readings import Reading
+from app.history.bulk import insert_or_leave
 from app.history.models import Athlete, OtherReading, TrainingSession
-from app.history.saving import INSERTS, keep_names, keep_sessions
+from app.history.saving import keep_names, keep_sessions
 from app.names import name_key
 
 
@@ -34,8 +35,7 @@ def save_readings(session: Session, readings: Sequence[Reading], *, imported_at:
         seen[session_id, reading] += 1
         rows[-1]["imported_at"] = imported_at
     before = _count(session)
-    make = INSERTS[session.get_bind().dialect.name](OtherReading.__table__)
-    session.execute(make.on_conflict_do_nothing(), rows)
+    insert_or_leave(session, OtherReading.__table__, rows)
     return _count(session) - before
 
 

@@ -6,19 +6,22 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Select, Table, func, insert, select, tuple_, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import Select, func, select, update
 from sqlalchemy.orm import Session, aliased
 
+from app.history.bulk import (
+    KEYS_PER_QUERY,
+    find_ids,
+    insert_missing,
+    insert_rows,
+    take_ids,
+)
 from app.history.mapping import Measured, request_columns, values_from_report
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.review_models import Revision
 from app.names import name_key, tidy_name
 
 LONGEST_FILE_NAME = 255
-KEYS_PER_QUERY = 400
-"""SQLite takes no more than some thousand values in one statement."""
-INSERTS = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
 
 
 def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
@@ -50,8 +53,8 @@ def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
     session_ids = keep_sessions(
         session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)]
     )
-    clip_ids = _keep_clips(session, items, owners, session_ids)
-    return _keep_results(session, items, clip_ids)
+    clip_ids, present = _keep_clips(session, items, owners, session_ids)
+    return _keep_results(session, items, clip_ids, present)
 
 
 def keep_athletes(
@@ -90,40 +93,10 @@ def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any
     return insert_missing(session, TrainingSession, rows, columns=("athlete_id", "on_date"))
 
 
-def insert_missing(
-    session: Session, model: Any, rows: dict[Any, dict[str, Any]], *, columns: tuple[str, ...]
-) -> dict[Any, int]:
-    """Insert the rows whose key isn't there yet, and give the ``id`` of all by key.
-
-    Another process may make the same row at the same moment: the database lets one of them win,
-    and both find it.
-    """
-    table: Table = model.__table__
-    ids = _find(session, table, list(rows), columns=columns)
-    missing = [key for key in rows if key not in ids]
-    if missing:
-        make = INSERTS[session.get_bind().dialect.name](table).on_conflict_do_nothing()
-        session.execute(make, [rows[key] for key in missing])
-        ids |= _find(session, table, missing, columns=columns)
-    return ids
-
-
-def _find(
-    session: Session, table: Table, keys: Sequence[Any], *, columns: tuple[str, ...]
-) -> dict[Any, int]:
-    found: dict[Any, int] = {}
-    for start in range(0, len(keys), KEYS_PER_QUERY):
-        some = keys[start : start + KEYS_PER_QUERY]
-        fields = [table.c[name] for name in columns]
-        where = fields[0].in_(some) if len(fields) == 1 else tuple_(*fields).in_(some)
-        for identity, *key in session.execute(select(table.c.id, *fields).where(where)):
-            found[key[0] if len(key) == 1 else tuple(key)] = identity
-    return found
-
-
 def _keep_clips(
     session: Session, items: Sequence[Measured], owners: Sequence[int], session_ids: dict[Any, int]
-) -> list[int]:
+) -> tuple[list[int], set[int]]:
+    """Make the clips that are missing; give each item's clip, and those that were there."""
     rows: dict[Any, dict[str, Any]] = {}
     for item, owner in zip(items, owners, strict=True):
         facts = item.report["clip"]
@@ -133,15 +106,21 @@ def _keep_clips(
             "sha256": facts["sha256"], "file_name": tidy_file_name(item.clip_name),
             "recorded_at": _moment(facts.get("recorded_at")), "added_at": item.saved_at,
         })  # fmt: skip
-    ids = insert_missing(session, Clip, rows, columns=("athlete_id", "sha256"))
-    return [ids[owner, item.report["clip"]["sha256"]]
-            for item, owner in zip(items, owners, strict=True)]  # fmt: skip
+    columns = ("athlete_id", "sha256")
+    present = find_ids(session, Clip.__table__, list(rows), columns=columns)
+    missing = {key: row for key, row in rows.items() if key not in present}
+    ids = present | insert_missing(session, Clip, missing, columns=columns)
+    clip_ids = [
+        ids[owner, item.report["clip"]["sha256"]]
+        for item, owner in zip(items, owners, strict=True)
+    ]  # fmt: skip
+    return clip_ids, set(present.values())
 
 
 def _keep_results(
-    session: Session, items: Sequence[Measured], clip_ids: Sequence[int]
+    session: Session, items: Sequence[Measured], clip_ids: Sequence[int], present: set[int]
 ) -> list[int]:
-    current = _lock_current(session, sorted(set(clip_ids)))
+    current = _lock_current(session, sorted(present))
     kept: list[int | None] = []
     new: list[tuple[int, Measured]] = []
     pending: dict[int, tuple[int, Any]] = {}
@@ -205,22 +184,19 @@ def _insert_results(session: Session, new: Sequence[tuple[int, Measured]]) -> li
     if not new:
         return []
     values = [values_from_report(item) for _, item in new]
-    rows = [
-        {"clip_id": clip_id, **each.result}
-        for (clip_id, _), each in zip(new, values, strict=True)
-    ]  # fmt: skip
-    table = Result.__table__
-    statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
-    ids = [int(row[0]) for row in session.execute(statement, rows)]
+    ids = take_ids(session, Result.__table__, len(new))
     tied = list(zip(ids, values, strict=True))
-    belongings = {
+    rows = {
+        Result: [
+            {"id": key, "clip_id": clip_id, **each.result}
+            for (key, each), (clip_id, _) in zip(tied, new, strict=True)
+        ],
         Jump: [{"result_id": key, **jump} for key, each in tied for jump in each.jumps],
         Sprint: [{"result_id": key, **each.sprint} for key, each in tied if each.sprint],
         Split: [{"result_id": key, **split} for key, each in tied for split in each.splits],
     }
-    for model, belonging in belongings.items():
-        if belonging:
-            session.execute(insert(model.__table__), belonging)
+    for model, of_model in rows.items():
+        insert_rows(session, model.__table__, of_model)
     return ids
 
 

@@ -8,22 +8,21 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import Engine, Select, func, select
+from sqlalchemy import Engine, Select, func, select, text
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
 from app.exchange.readings import Reading
 from app.history.importing import import_measured
-from app.history.mapping import Measured, ResultRecord, record_from_row
-from app.history.models import Athlete, Clip, Result, TrainingSession
+from app.history.mapping import Measured, ResultRecord
+from app.history.models import Athlete, Clip
 from app.history.reading import (
-    BY_DAY,
     JumpRecord,
     SplitRecord,
     WeekLine,
-    is_current,
     list_jumps,
+    list_results,
     list_revised,
     list_splits,
     list_week,
@@ -122,7 +121,7 @@ class History:
 
         def save(session: Session) -> ResultRecord:
             (key,) = save_measured(session, [measured])
-            return record_from_row(session.scalars(_whole().where(Result.id == key)).one())
+            return list_results(session, result_id=key, superseded=True)[0]
 
         return self._write(save)
 
@@ -168,20 +167,8 @@ class History:
         superseded : bool
             Also the results that a newer analysis of the same clip has replaced.
         """
-        query = (
-            _whole()
-            .join(Result.clip)
-            .join(Clip.session)
-            .join(TrainingSession.athlete)
-            .where(Athlete.name_key == name_key(athlete))
-            .order_by(*BY_DAY, Result.id)
-        )
-        if exercise is not None:
-            query = query.where(Result.exercise == exercise)
-        if not superseded:
-            query = query.where(is_current())
         with self._session(self._engine) as session:
-            return [record_from_row(row) for row in session.scalars(query)]
+            return list_results(session, athlete=athlete, exercise=exercise, superseded=superseded)
 
     def is_up_to_date(self, key: MeasuredBy) -> bool:
         """Say whether a clip's current result, or its having none, is by these very means."""
@@ -222,6 +209,13 @@ class History:
             How many were new.
         """
         return self._write(lambda session: import_measured(session, items))
+
+    def refresh_statistics(self) -> None:
+        """Have the database look anew at what is in its tables, as after a large import.
+
+        PostgreSQL does so by itself some minutes later; until then its answers can be slow.
+        """
+        self._write(lambda session: session.execute(text("ANALYZE")))
 
     def save_readings(self, readings: Sequence[Reading], *, imported_at: datetime) -> int:
         """Keep numbers measured by other means; those that are there add nothing.
@@ -283,11 +277,4 @@ def _athletes() -> Select[*tuple[Any, ...]]:
         select(Athlete.name, Athlete.stature_m, func.count(Clip.id))
         .outerjoin(Clip, Clip.athlete_id == Athlete.id)
         .group_by(Athlete.id, Athlete.name, Athlete.stature_m, Athlete.name_key)
-    )
-
-
-def _whole() -> Select[Any]:
-    return select(Result).options(
-        joinedload(Result.clip).joinedload(Clip.session).joinedload(TrainingSession.athlete),
-        selectinload(Result.jumps),
     )

@@ -9,9 +9,10 @@ from typing import Any
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
+from app.history.bulk import insert_or_leave
 from app.history.models import Athlete, Clip, Result, Unmeasured
 from app.history.review_models import Revision
-from app.history.saving import INSERTS, keep_names, tidy_file_name
+from app.history.saving import keep_names, tidy_file_name
 from app.names import name_key, tidy_name
 from measure.report import Versions
 
@@ -66,8 +67,7 @@ def note_unmeasured(
         "flightmark_version": key.versions.flightmark, "pose_model": key.versions.pose_model,
         "settings_sha256": key.versions.settings_sha256, "reason": reason, "created_at": noted_at,
     }  # fmt: skip
-    make = INSERTS[session.get_bind().dialect.name](Unmeasured.__table__)
-    session.execute(make.on_conflict_do_nothing(), row)
+    insert_or_leave(session, Unmeasured.__table__, [row])
 
 
 def _same_means(columns: Any, key: MeasuredBy) -> list[ColumnElement[bool]]:
