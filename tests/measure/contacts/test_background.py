@@ -49,13 +49,14 @@ def test_noise_is_averaged_out_and_a_passer_by_outvoted() -> None:
 
 def test_what_lies_near_a_leg_is_covered_and_the_rest_is_not() -> None:
     px = np.full((len(Landmark), 2), np.nan)
-    px[Landmark.LEFT_KNEE], px[Landmark.LEFT_ANKLE] = (130.0, 200.0), (130.0, 240.0)
+    px[Landmark.LEFT_KNEE], px[Landmark.LEFT_ANKLE] = (130.0, 180.0), (130.0, 220.0)
     covered = legs_cover(px, origin_px=(100.0, 200.0), shape=SHAPE, reach_px=9.0)
     assert covered.shape == SHAPE
     columns = np.arange(SHAPE[1]) + 0.5 + 100.0
     away = np.abs(columns - 130.0)
-    assert covered[:, away < 6].all()
+    assert covered[:20, away < 6].all()
     assert not covered[:, away > 12].any()
+    assert not covered[32:].any()  # the leg ends at the ankle
 
 
 def test_points_that_are_not_seen_cover_nothing() -> None:

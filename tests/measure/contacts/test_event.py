@@ -105,6 +105,7 @@ def test_a_foot_that_rolls_before_it_leaves_is_timed_at_its_tip(kind: EventKind)
     path = replace(trace.path, shift_px=trace.path.shift_px - (turned - tip), turn_rad=turn)
     fit = _surely(replace(trace, path=path, direction=1), kind)
     assert fit.time_s == pytest.approx(instant_s, abs=0.003)
+    assert fit.below_floor_m < 0.003
 
 
 def test_a_foot_that_never_moves_has_no_instant() -> None:

@@ -103,6 +103,14 @@ def test_a_foot_held_up_does_not_stand() -> None:
     assert np.abs(heights.right).max() < 0.01
 
 
+def test_a_foot_held_up_from_the_first_picture_to_the_last_does_not_stand() -> None:
+    time_s = even_stamps(60.0, duration_s=4.0)
+    sways_m = 0.30 + 0.04 * np.sin(8 * time_s) * bump(time_s, 1.0, 3.0)
+    heights = measure_foot_heights(foot_moved(standing(time_s), "left", up_m=sways_m))
+    assert heights.left.min() > 0.10
+    assert np.abs(heights.right).max() < 0.01
+
+
 def test_gaps_are_bridged() -> None:
     time_s = even_stamps(60.0, duration_s=3.5)
     track = JUMP.track(time_s)
