@@ -53,8 +53,8 @@ def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
     session_ids = keep_sessions(
         session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)]
     )
-    clip_ids, present = _keep_clips(session, items, owners, session_ids)
-    return _keep_results(session, items, clip_ids, present)
+    clip_ids = _keep_clips(session, items, owners, session_ids)
+    return _keep_results(session, items, clip_ids)
 
 
 def keep_athletes(
@@ -95,8 +95,8 @@ def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any
 
 def _keep_clips(
     session: Session, items: Sequence[Measured], owners: Sequence[int], session_ids: dict[Any, int]
-) -> tuple[list[int], set[int]]:
-    """Make the clips that are missing; give each item's clip, and those that were there."""
+) -> list[int]:
+    """Make the clips that are missing; give each item's clip."""
     rows: dict[Any, dict[str, Any]] = {}
     for item, owner in zip(items, owners, strict=True):
         facts = item.report["clip"]
@@ -110,17 +110,17 @@ def _keep_clips(
     present = find_ids(session, Clip.__table__, list(rows), columns=columns)
     missing = {key: row for key, row in rows.items() if key not in present}
     ids = present | insert_missing(session, Clip, missing, columns=columns)
-    clip_ids = [
+    return [
         ids[owner, item.report["clip"]["sha256"]]
         for item, owner in zip(items, owners, strict=True)
     ]  # fmt: skip
-    return clip_ids, set(present.values())
 
 
 def _keep_results(
-    session: Session, items: Sequence[Measured], clip_ids: Sequence[int], present: set[int]
+    session: Session, items: Sequence[Measured], clip_ids: Sequence[int]
 ) -> list[int]:
-    current = _lock_current(session, sorted(present))
+    # All of them: a clip that was missing a moment ago may be another writer's by now.
+    current = _lock_current(session, sorted(set(clip_ids)))
     kept: list[int | None] = []
     new: list[tuple[int, Measured]] = []
     pending: dict[int, tuple[int, Any]] = {}
