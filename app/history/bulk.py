@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ARRAY, Table, and_, func, insert, literal, select
+from sqlalchemy import String, Table, and_, cast, column, func, insert, literal, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
@@ -50,10 +50,10 @@ def find_ids(
     fields = [table.c[name] for name in columns]
     tuples = keys if len(columns) > 1 else [(key,) for key in keys]
     if _is_postgresql(session):
-        asked = _unnested(fields, zip(*tuples, strict=True))
-        matches = [field == column for field, column in zip(fields, asked.c, strict=True)]
+        asked = _as_table(fields, tuples)
+        matches = [field == given for field, given in zip(fields, asked.c, strict=True)]
     else:
-        asked = func.json_each(json.dumps(tuples, default=date.isoformat)).table_valued("value")
+        asked = func.json_each(json.dumps(tuples, default=_iso)).table_valued("value")
         matches = [
             field == func.json_extract(asked.c.value, f"$[{place}]", type_=field.type)
             for place, field in enumerate(fields)
@@ -107,18 +107,26 @@ def insert_or_leave(session: Session, table: Table, rows: list[dict[str, Any]]) 
 def _insert_all(table: Table, rows: list[dict[str, Any]]) -> Any:
     names = list(rows[0])
     fields = [table.c[name] for name in names]
-    given = _unnested(fields, ([row[name] for row in rows] for name in names))
+    given = _as_table(fields, [[row[name] for name in names] for row in rows])
     return postgresql.insert(table).from_select(names, select(*given.c)).on_conflict_do_nothing()
 
 
-def _unnested(fields: Sequence[Any], columns: Any) -> Any:
-    """Give columns of values as a table: three parameters for three columns of any length."""
-    return select(
-        *(
-            func.unnest(literal(list(values), ARRAY(field.type))).label(field.name)
-            for field, values in zip(fields, columns, strict=True)
-        )
-    ).subquery()
+def _as_table(fields: Sequence[Any], rows: Sequence[Sequence[Any]]) -> Any:
+    """Give rows of values as a table: one parameter, however many there are."""
+    names = [field.name for field in fields]
+    told = json.dumps(
+        [dict(zip(names, row, strict=True)) for row in rows], default=_iso,
+        ensure_ascii=False,
+    )  # fmt: skip
+    return (
+        func.json_to_recordset(cast(literal(told, String), postgresql.JSON))
+        .table_valued(*(column(field.name, field.type) for field in fields))
+        .render_derived(name="asked", with_types=True)
+    )
+
+
+def _iso(moment: date) -> str:
+    return moment.isoformat()
 
 
 def _copy(session: Session, table: Table, rows: Sequence[dict[str, Any]]) -> None:
