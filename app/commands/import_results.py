@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -15,7 +16,7 @@ from app import exits
 if TYPE_CHECKING:
     from app.history import Measured
 
-AT_ONCE = 1000
+AT_ONCE = 4000
 MOST_FAULTS = 20
 
 
@@ -75,12 +76,16 @@ def _import_results(file: Any, arguments: argparse.Namespace) -> int:
         return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {told}")
     file.seek(0)
     count = new = 0
-    with open_history() as history:
-        left = _results(file)
-        while some := list(islice(left, AT_ONCE)):
-            new += history.import_results(some)
-            count += len(some)
-        history.refresh_statistics()
+    gc.disable()  # a million small values hold no cycles; looking for them takes a fifth longer
+    try:
+        with open_history() as history:
+            left = _results(file)
+            while some := list(islice(left, AT_ONCE)):
+                new += history.import_results(some)
+                count += len(some)
+            history.refresh_statistics()
+    finally:
+        gc.enable()
     print(f"{new} new results of {count}.")
     return exits.MEASURED
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -15,6 +15,8 @@ from app.errors import HistoryFailed
 
 KEYS_PER_QUERY = 400
 """SQLite takes no more than some thousand values in one statement."""
+COPY_ESCAPES = (("\\", "\\\\"), ("\t", "\\t"), ("\n", "\\n"), ("\r", "\\r"))
+"""In PostgreSQL's text form of rows; the backslash first."""
 
 
 def insert_rows(session: Session, table: Table, rows: Sequence[dict[str, Any]]) -> None:
@@ -72,28 +74,34 @@ def insert_missing(
     Another process may make the same row at the same moment: the database lets one of them win,
     and both find it.
     """
+    present, made = find_or_make(session, model, rows, columns=columns)
+    return present | made
+
+
+def find_or_make(
+    session: Session, model: Any, rows: dict[Any, dict[str, Any]], *, columns: tuple[str, ...]
+) -> tuple[dict[Any, int], dict[Any, int]]:
+    """Insert the rows whose key isn't there yet; give the ``id`` of the others and of the new."""
     table: Table = model.__table__
-    ids = find_ids(session, table, list(rows), columns=columns)
-    missing = [key for key in rows if key not in ids]
-    if missing:
-        ids |= _insert(session, table, [rows[key] for key in missing], columns)
-        left = [key for key in missing if key not in ids]
-        ids |= find_ids(session, table, left, columns=columns)
-    return ids
+    present = find_ids(session, table, list(rows), columns=columns)
+    missing = [key for key in rows if key not in present]
+    made = _insert(session, table, {key: rows[key] for key in missing}, columns)
+    left = [key for key in missing if key not in made]
+    return present | find_ids(session, table, left, columns=columns), made
 
 
 def _insert(
-    session: Session, table: Table, rows: list[dict[str, Any]], columns: tuple[str, ...]
+    session: Session, table: Table, rows: dict[Any, dict[str, Any]], columns: tuple[str, ...]
 ) -> dict[Any, int]:
-    """Insert rows, and give the ``id`` of those that this made, as far as it is told."""
-    if not _is_postgresql(session):
-        insert_or_leave(session, table, rows)
+    """Insert rows, and give the ``id`` of those that this made and nobody else."""
+    if not rows:
         return {}
-    made = _insert_all(table, rows).returning(table.c.id, *(table.c[name] for name in columns))
-    return {
-        key[0] if len(key) == 1 else tuple(key): identity
-        for identity, *key in session.execute(made)
-    }
+    if not _is_postgresql(session):
+        insert_or_leave(session, table, list(rows.values()))  # the one writer that there is
+        return find_ids(session, table, list(rows), columns=columns)
+    told = [table.c.id, *(table.c[name] for name in columns)]
+    made = session.execute(_insert_all(table, list(rows.values())).returning(*told))
+    return {key[0] if len(key) == 1 else tuple(key): identity for identity, *key in made}
 
 
 def insert_or_leave(session: Session, table: Table, rows: list[dict[str, Any]]) -> None:
@@ -132,7 +140,6 @@ def _iso(moment: date) -> str:
 def _copy(session: Session, table: Table, rows: Sequence[dict[str, Any]]) -> None:
     dialect = session.get_bind().dialect
     names = list(rows[0])
-    bound = [table.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]
     columns = ", ".join(f'"{name}"' for name in names)
     driver = session.connection().connection
     try:
@@ -140,16 +147,29 @@ def _copy(session: Session, table: Table, rows: Sequence[dict[str, Any]]) -> Non
             driver.cursor() as cursor,
             cursor.copy(f'COPY "{table.name}" ({columns}) FROM STDIN') as copy,
         ):
-            for row in rows:
-                copy.write_row([
-                    row[name] if process is None else process(row[name])
-                    for name, process in zip(names, bound, strict=True)
-                ])  # fmt: skip
+            copy.write("".join(_copy_line(row[name] for name in names) for row in rows))
     except dialect.loaded_dbapi.Error as error:
         raise HistoryFailed(
             f"The history could not be written ({str(error).strip().splitlines()[0]}).",
             "Nothing was half saved; check the database server and try again.",
         ) from error
+
+
+def _copy_line(values: Iterable[Any]) -> str:
+    """Give a row in the text form of COPY; this is quicker than the driver's own."""
+    return "\t".join(map(_copy_value, values)) + "\n"
+
+
+def _copy_value(value: Any) -> str:
+    if value is None:
+        return "\\N"
+    if isinstance(value, dict):
+        value = json.dumps(value, allow_nan=False, ensure_ascii=False)
+    if isinstance(value, str):
+        for letter, escaped in COPY_ESCAPES:
+            value = value.replace(letter, escaped)
+        return value
+    return value.isoformat() if isinstance(value, date) else repr(value)
 
 
 def _is_postgresql(session: Session) -> bool:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session, aliased
 
 from app.history.bulk import (
     KEYS_PER_QUERY,
-    find_ids,
+    find_or_make,
     insert_missing,
     insert_rows,
     take_ids,
@@ -53,8 +53,8 @@ def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
     session_ids = keep_sessions(
         session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)]
     )
-    clip_ids = _keep_clips(session, items, owners, session_ids)
-    return _keep_results(session, items, clip_ids)
+    clip_ids, new_clip_ids = _keep_clips(session, items, owners, session_ids)
+    return _keep_results(session, items, clip_ids, new_clip_ids)
 
 
 def keep_athletes(
@@ -95,8 +95,8 @@ def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any
 
 def _keep_clips(
     session: Session, items: Sequence[Measured], owners: Sequence[int], session_ids: dict[Any, int]
-) -> list[int]:
-    """Make the clips that are missing; give each item's clip."""
+) -> tuple[list[int], set[int]]:
+    """Make the clips that are missing; give each item's clip, and those that this made."""
     rows: dict[Any, dict[str, Any]] = {}
     for item, owner in zip(items, owners, strict=True):
         facts = item.report["clip"]
@@ -106,21 +106,20 @@ def _keep_clips(
             "sha256": facts["sha256"], "file_name": tidy_file_name(item.clip_name),
             "recorded_at": _moment(facts.get("recorded_at")), "added_at": item.saved_at,
         })  # fmt: skip
-    columns = ("athlete_id", "sha256")
-    present = find_ids(session, Clip.__table__, list(rows), columns=columns)
-    missing = {key: row for key, row in rows.items() if key not in present}
-    ids = present | insert_missing(session, Clip, missing, columns=columns)
-    return [
+    present, made = find_or_make(session, Clip, rows, columns=("athlete_id", "sha256"))
+    ids = present | made
+    clip_ids = [
         ids[owner, item.report["clip"]["sha256"]]
         for item, owner in zip(items, owners, strict=True)
     ]  # fmt: skip
+    return clip_ids, set(made.values())
 
 
 def _keep_results(
-    session: Session, items: Sequence[Measured], clip_ids: Sequence[int]
+    session: Session, items: Sequence[Measured], clip_ids: Sequence[int], new_clip_ids: set[int]
 ) -> list[int]:
-    # All of them: a clip that was missing a moment ago may be another writer's by now.
-    current = _lock_current(session, sorted(set(clip_ids)))
+    # A clip that was made in this very transaction has no result, and nobody else sees it yet.
+    current = _lock_current(session, sorted(set(clip_ids) - new_clip_ids))
     kept: list[int | None] = []
     new: list[tuple[int, Measured]] = []
     pending: dict[int, tuple[int, Any]] = {}
