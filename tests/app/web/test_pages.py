@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,14 @@ PAGES = ("squad", "review", "compare", "follow", "table", "plan", "film", "place
 
 
 KINDS = ("title", "subheader", "markdown", "caption", "info", "warning", "error", "success")
+
+
+@pytest.fixture(autouse=True)
+def _main_module_put_back() -> Iterator[None]:
+    """A page that ran stays the main module, and a worker started later would run it again."""
+    before = sys.modules["__main__"]
+    yield
+    sys.modules["__main__"] = before
 
 
 def open_page(
