@@ -17,6 +17,8 @@ KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
 SHORTEST_FLIGHT_S = 0.05
 SAME_CHANGE_S = 0.12
 """Events of one foot nearer than this are one."""
+BEFORE_CLIP_S = -1.0
+"""Contacts that began before the clip come first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +88,11 @@ def segment_clip(
             refusals += [one.event for one in mine if isinstance(one.event, Refused)]
         else:
             refusals.append(flight)
-    contacts = [
+    placed = [
         contact for foot in FEET for contact in _contacts_of(foot, lifts, timed, time_s=time_s)
     ]
-    return Segmentation(tuple(sorted(contacts, key=_order)), tuple(found), tuple(refusals))
+    contacts = tuple(contact for _, contact in sorted(placed, key=lambda one: one[0]))
+    return Segmentation(contacts, tuple(found), tuple(refusals))
 
 
 def _flight(timed: Sequence[TimedEvent], *, coarse_s: tuple[float, float]) -> Flight | Refused:
@@ -135,8 +138,11 @@ def _untimed(
 
 def _contacts_of(
     foot: Foot, lifts: Sequence[Lift], timed: Sequence[TimedEvent], *, time_s: Floats
-) -> list[Contact]:
-    """Contacts of one foot between its lifts, with every instant that was timed."""
+) -> list[tuple[float, Contact]]:
+    """Contacts of one foot between its lifts, with every instant that was timed.
+
+    Each comes after its place in time: where it begins, roughly where that was not timed.
+    """
     mine = [
         lift
         for lift in lifts
@@ -144,13 +150,15 @@ def _contacts_of(
     ]
     leaving = [_instant(timed, foot, "take_off", time_s[lift.first_row]) for lift in mine]
     meeting = [_instant(timed, foot, "landing", time_s[lift.last_row]) for lift in mine]
-    contacts: list[Contact] = []
+    contacts: list[tuple[float, Contact]] = []
     if not mine or mine[0].starts_in_clip:
-        contacts.append(Contact(foot, None, leaving[0] if mine else None))
+        contacts.append((BEFORE_CLIP_S, Contact(foot, None, leaving[0] if mine else None)))
     for number, lift in enumerate(mine):
         if lift.ends_in_clip:
+            start = meeting[number]
             following = leaving[number + 1] if number + 1 < len(mine) else None
-            contacts.append(Contact(foot, meeting[number], following))
+            place_s = float(time_s[lift.last_row]) if start is None else start.time_s
+            contacts.append((place_s, Contact(foot, start, following)))
     return contacts
 
 
@@ -179,8 +187,3 @@ def _instant(
         and abs(one.event.instant.time_s - at_s) < SAME_CHANGE_S
     ]
     return min(near, key=lambda instant: abs(instant.time_s - at_s)) if near else None
-
-
-def _order(contact: Contact) -> float:
-    """Contacts that began before the clip come first."""
-    return contact.start.time_s if contact.start is not None else -1.0

@@ -213,3 +213,17 @@ def test_a_close_look_at_a_shoe_times_it() -> None:
     timed = time_event(plan_of("landing", coarse_s=0.0), event_pictures("landing"), 1 / 120)
     assert isinstance(timed.event, FootEvent)
     assert timed.event.instant.time_s == pytest.approx(INSTANT_S, abs=0.0015)
+
+
+def test_a_contact_whose_start_was_not_timed_keeps_its_place() -> None:
+    second = _flight(3.03, 3.47)
+    events = [
+        *OFF, ON[0], _untimed("landing", "right", 1.97),
+        _timed("take_off", "left", 3.0, flight=1), _timed("take_off", "right", 3.002, flight=1),
+        _timed("landing", "left", 3.5, flight=1), _timed("landing", "right", 3.502, flight=1),
+    ]  # fmt: skip
+    found = _segmented([ROUGH, second], events)
+    places = [(one.foot, one.start is None, one.end is None) for one in found.contacts]
+    assert sorted(places[:2]) == [("left", True, False), ("right", True, False)]
+    assert sorted(places[2:4]) == [("left", False, False), ("right", True, False)]
+    assert sorted(places[4:]) == [("left", False, True), ("right", False, True)]
