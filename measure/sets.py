@@ -10,8 +10,8 @@ from datetime import datetime
 
 import numpy as np
 
-from measure.ground_contact import REBOUND_S
-from measure.types import Contact, Estimate, Flight, Refused
+from measure.ground_contact import REBOUND_S, contacts_of_foot
+from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Refused
 
 __all__ = [
     "SetSummary", "count_ground_contacts", "group_repetitions", "rest_between_clips",
@@ -199,12 +199,17 @@ def count_ground_contacts(contacts: Sequence[Contact], *, flights: Sequence[Flig
 
 def _in_air_since(time_s: float, contacts: Sequence[Contact]) -> float:
     """Seconds for which no foot has been on the ground, 0 where one is or that is not known."""
-    last_s = None
-    for contact in contacts:
-        begins_before = contact.start is None or contact.start.time_s < time_s - 1e-9
-        if not begins_before:
-            continue
-        if contact.end is None or contact.end.time_s >= time_s:
-            return 0.0
-        last_s = contact.end.time_s if last_s is None else max(last_s, contact.end.time_s)
-    return 0.0 if last_s is None else time_s - last_s
+    left_s: list[float] = []
+    for foot in FOOT_LANDMARKS:
+        own = contacts_of_foot(contacts, foot)
+        for number, contact in enumerate(own):
+            ended_before = contact.end is not None and contact.end.time_s < time_s
+            # A touchdown that was not measured comes after its foot had left: still in the air.
+            may_come_later = contact.start is None and number > 0
+            comes_later = contact.start is not None and contact.start.time_s > time_s - 1e-9
+            if comes_later or (may_come_later and not ended_before):
+                continue
+            if contact.end is None or not ended_before:
+                return 0.0
+            left_s.append(contact.end.time_s)
+    return time_s - max(left_s) if left_s else 0.0

@@ -50,6 +50,14 @@ def test_steps_and_running_do_not_count_and_a_late_second_foot_is_the_same_landi
     assert count_ground_contacts([]) == 0
 
 
+def test_an_untimed_second_foot_does_not_hide_a_landing():
+    off_a_box = [
+        contact("left", None, 1.0), contact("left", 1.4, 1.6), contact("left", 2.0, None),
+        contact("right", None, 1.0), contact("right", None, 1.6), contact("right", 2.0, None),
+    ]  # fmt: skip
+    assert count_ground_contacts(off_a_box) == 2
+
+
 def test_rests_lie_between_landing_and_take_off():
     groups = group_repetitions([*hops(1.0, 2), *hops(8.0, 2)])
     (rest,) = rests_between(groups)
