@@ -19,6 +19,7 @@ from measure.clock import ClockFacts, decide_file_clock
 from measure.contacts.coarse import find_lifts
 from measure.contacts.event import LANDING, TAKE_OFF
 from measure.contacts.floor import CoarseSettings
+from measure.contacts.hidden import ground_hidden_feet
 from measure.contacts.judge import JudgeSettings
 from measure.contacts.plan import PlanSettings, plan_events
 from measure.contacts.segment import Segmentation, segment_clip
@@ -29,12 +30,12 @@ from measure.io.lane_file import load_lane
 from measure.io.look import GREY_STEP, CameraPath, FirstLook, look_at_clip
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, open_clip
-from measure.io.sprint_run import analyse_sprint
+from measure.io.sprint_run import RunFacts, SprintOutcome, SprintSettings, analyse_sprint
 from measure.io.windows import read_event_pictures
 from measure.jump_reports import MeasuredJumps, report_jumps
 from measure.jumps import JumpSettings
 from measure.legs import LegSettings
-from measure.report import ClipFacts, Report, SprintReport, Versions
+from measure.report import ClipFacts, Report, Versions
 from measure.request import ClipRequest, Reference
 from measure.scene import FEWEST_ROWS, FlightSettings, Scene, foot_paths, set_scene
 from measure.types import Flight, Floats, Landmark, PoseTrack
@@ -69,6 +70,8 @@ class Analysis:
     flights: tuple[Flight, ...] = ()
     """The report's jumps, in order."""
     camera: CameraPath | None = None
+    run: SprintOutcome | None = None
+    """Of a run along a lane."""
 
 
 def analyse_clip(
@@ -175,9 +178,12 @@ def _segment(
 ) -> Segmentation:
     """Look closely at every event of every flight."""
     paths = foot_paths(scene)
-    lifts = find_lifts(scene.heights)
+    flights, lifts = ground_hidden_feet(
+        scene.flights, find_lifts(scene.heights), heights=scene.heights, track=scene.track,
+        time_s=scene.time_s,
+    )  # fmt: skip
     plans = plan_events(
-        scene.flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
+        flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
         picture_px=(clip.stream.width_px, clip.stream.height_px),
     )  # fmt: skip
     pictures = read_event_pictures(clip, plans, paths, camera=look.camera)
@@ -185,7 +191,7 @@ def _segment(
         plans, pictures, interval_s=scene.interval_s, processes=processes,
         progress=lambda part: told("feet", part),
     )  # fmt: skip
-    return segment_clip(scene.flights, lifts, events, time_s=scene.time_s)
+    return segment_clip(flights, lifts, events, time_s=scene.time_s)
 
 
 def _refused(
@@ -270,13 +276,14 @@ def _analyse_run(
         facts, motion_level=changes.motion_level, request=request, gravity_mps2=_gravity(request)
     )
     frame_time_s = facts.stamps_file_s / time_base.file_s_per_s
-    sprint, refusals, track, time_s = _timed_run(clip, request, model, time_base, told)
+    run = _timed_run(clip, request, model, time_base, told)
     report = Report(
         clip=_clip_facts(clip, frame_time_s, distinct), time_base=time_base,
         versions=_versions(model.name), view="side", exercise=request.exercise or "sprint",
-        sprint=sprint, refusals=refusals,
+        sprint=run.report, refusals=run.refusals,
     )  # fmt: skip
-    return Analysis(request, report, track, time_s, frame_time_s)
+    track, time_s = (None, np.empty(0)) if run.film is None else (run.film.track, run.film.time_s)
+    return Analysis(request, report, track, time_s, frame_time_s, run=run)
 
 
 def _changes(clip: Clip, told: Progress) -> PictureChanges:
@@ -292,25 +299,22 @@ def _changes(clip: Clip, told: Progress) -> PictureChanges:
 
 def _timed_run(
     clip: Clip, request: ClipRequest, model: PoseModel, time_base: TimeBase, told: Progress
-) -> tuple[SprintReport | None, tuple[Refused, ...], PoseTrack | None, Floats]:
-    """Splits, what was refused, and the runner's poses for pictures."""
-    nothing = np.empty(0)
+) -> SprintOutcome:
     if time_base.refusal is not None:
-        return None, (time_base.refusal,), None, nothing
+        return SprintOutcome(None, (time_base.refusal,))
     if request.lane is None:
-        return None, (NO_LANE,), None, nothing
+        return SprintOutcome(None, (NO_LANE,))
     lane = fit_lane(
         load_lane(request.lane), width_px=clip.stream.width_px, height_px=clip.stream.height_px
     )
     if isinstance(lane, Refused):
-        return None, (lane,), None, nothing
-    outcome = analyse_sprint(
-        clip, model, lane, time_base=time_base, turns=request.exercise == "shuffle_sprint",
-        progress=lambda part: told("run", part),
+        return SprintOutcome(None, (lane,))
+    return analyse_sprint(
+        clip, model, lane, time_base=time_base, facts=RunFacts(
+            turns=request.exercise == "shuffle_sprint", start_s=request.start_s,
+            start_foot=request.start_foot, mass_kg=request.mass_kg, stature_m=request.stature_m,
+        ), progress=lambda part: told("run", part),
     )  # fmt: skip
-    if outcome.film is None:
-        return outcome.report, outcome.refusals, None, nothing
-    return outcome.report, outcome.refusals, outcome.film.track, outcome.film.time_s
 
 
 def _clip_facts(clip: Clip, frame_time_s: Floats, distinct: NDArray[np.bool_]) -> ClipFacts:
@@ -328,7 +332,7 @@ def _clip_facts(clip: Clip, frame_time_s: Floats, distinct: NDArray[np.bool_]) -
 def _versions(pose_model: str) -> Versions:
     settings = (
         CoarseSettings(), PlanSettings(), TAKE_OFF, LANDING, JudgeSettings(), CleanSettings(),
-        LegSettings(), JumpSettings(), FlightSettings(),
+        LegSettings(), JumpSettings(), FlightSettings(), SprintSettings(),
     )  # fmt: skip
     digest = hashlib.sha256(repr(settings).encode()).hexdigest()
     try:
