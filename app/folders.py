@@ -9,6 +9,7 @@ FOLDER_VARIABLE = "FLIGHTMARK_DATA"
 DATABASE_VARIABLE = "FLIGHTMARK_DATABASE"
 STORE_VARIABLE = "FLIGHTMARK_STORE"
 HISTORY_FILE = "history.sqlite"
+STORE_FOLDER = "store"
 
 
 def data_folder() -> Path:
@@ -33,4 +34,4 @@ def history_url() -> str:
 
 def store_address() -> str:
     """Give the place of clips and tracks: ``FLIGHTMARK_STORE``, else beside the history."""
-    return os.environ.get(STORE_VARIABLE) or str((data_folder() / "store").resolve())
+    return os.environ.get(STORE_VARIABLE) or str((data_folder() / STORE_FOLDER).resolve())

@@ -9,17 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app import exits
-from app.folders import FOLDER_VARIABLE, data_folder, sqlite_url
+from app.folders import FOLDER_VARIABLE, STORE_FOLDER, data_folder, sqlite_url
 from app.progress import ProgressLine
 from measure.errors import NothingToMeasure, UnreadableClip
 from measure.request import ClipRequest
 
 if TYPE_CHECKING:
+    from app.clip_files import ClipFiles
     from app.history import History
     from app.measuring import Measuring
     from app.report.demo_text import Trial
     from app.samples import SampleClip
-    from app.web.clip_files import ClipFiles
     from measure.report import Report
 
 
@@ -47,16 +47,17 @@ def run(
     clips_folder: Path | None = None,
 ) -> int:
     """Measure every sample clip once and show what came of it."""
+    from app.clip_files import ClipFiles
     from app.history import open_history
     from app.measuring import real_measuring
     from app.report.demo_text import render_next_steps, render_trials
     from app.report.history_text import render_history
     from app.samples import list_samples
-    from app.web.clip_files import CLIPS_FOLDER_NAME, ClipFiles
+    from app.store import open_store
 
     folder = arguments.folder or data_folder() / "demo"
     samples = list_samples(clips_folder)
-    films = None if measuring else ClipFiles(folder / CLIPS_FOLDER_NAME)
+    films = None if measuring else ClipFiles(open_store(str(folder / STORE_FOLDER)))
     measuring = measuring or real_measuring()
     print(f"Measuring {len(samples)} sample clips. They are drawn, so their truth is exact.")
     with open_history(sqlite_url(folder)) as history:
@@ -108,12 +109,13 @@ def _keep_film(
     sample: SampleClip, analysis: Any, measuring: Measuring, films: ClipFiles
 ) -> None:
     """Keep the clip and its pictures where the pages look for them."""
-    sha256 = analysis.report.clip.sha256
-    films.copy(sample.path, sha256)
+    from app.clip_files import drawing_folder
+
+    sha256 = films.keep_clip(sample.path)
     slow = analysis.report.time_base.file_s_per_s
     films.keep_frame_times(sha256, [time_s * slow for time_s in analysis.frame_time_s])
-    films.stills(sha256).mkdir(parents=True, exist_ok=True)
-    measuring.write_stills(analysis, films.stills(sha256))
+    with drawing_folder() as folder:
+        films.keep_stills(sha256, measuring.write_stills(analysis, folder))
 
 
 def _most_kept(history: History) -> str | None:

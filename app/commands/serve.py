@@ -29,6 +29,12 @@ def add_command(commands: Any) -> None:
         metavar="DIR",
         help="data folder to use, such as the demo's; default: your own",
     )
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="Dask scheduler whose workers measure, such as tcp://10.0.0.5:8786; they need the "
+        "same flightmark, database and store. Default: this machine's cores",
+    )
     parser.set_defaults(run=run)
 
 
@@ -51,7 +57,7 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
     if is_new:
         print("Nobody has an account yet: the first visit from this machine makes the coach.")
     uvicorn.run(
-        make_app(), host=arguments.host, port=arguments.port, lifespan="on",
+        make_app(scheduler=arguments.scheduler), host=arguments.host, port=arguments.port, lifespan="on",
         log_level="warning", server_header=False,
     )  # fmt: skip
     return exits.MEASURED

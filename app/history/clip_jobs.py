@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Literal
 
-from sqlalchemy import Select, select, update
+from sqlalchemy import ColumnElement, Select, select, update
 from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
 from app.history.accounts_models import AthleteFacts
+from app.history.claims import Claims
 from app.history.mapping import Measured
 from app.history.models import Athlete, Clip
 from app.history.review_models import ClipJob, Place
@@ -28,6 +30,10 @@ Status = Literal["waiting", "running", "done", "refused", "failed", "cancelled"]
 OPEN: tuple[Status, ...] = ("waiting", "running")
 MOST_ATTEMPTS = 2
 """A worker that died is tried once more."""
+BROKEN = (
+    "Measuring this clip broke off twice.",
+    "Send it again later; if it breaks off again, tell whoever runs this.",
+)
 
 
 @dataclass(frozen=True)
@@ -73,8 +79,9 @@ class Order:
     """All that a worker needs to measure one clip."""
 
     job_id: int
+    claim: str
+    """Goes with every word about it."""
     clip_sha256: str
-    suffix: str
     exercise: str | None
     stature_m: float | None
     sex: str | None
@@ -82,7 +89,7 @@ class Order:
     """Marked lane or reference length of the place."""
 
 
-class ClipJobs:
+class ClipJobs(Claims):
     """The queue of clips.
 
     Parameters
@@ -134,8 +141,8 @@ class ClipJobs:
 
         self._at.write(act)
 
-    def claim_next(self) -> Order | None:
-        """Take the oldest waiting clip for a worker; None where none waits."""
+    def claim_next(self, *, server: str, now: datetime) -> Order | None:
+        """Take the oldest waiting clip for a worker of a server; None where none waits."""
 
         def act(session: Session) -> Order | None:
             query = select(ClipJob).where(ClipJob.status == "waiting").order_by(ClipJob.id)
@@ -143,30 +150,20 @@ class ClipJobs:
             if row is None:
                 return None
             row.status, row.step, row.part = "running", "reading", 0.0
+            row.claim, row.server, row.beat_at = secrets.token_hex(16), server, now
             row.attempt += 1
             return _order(session, row)
 
         return self._at.write(act)
 
-    def put_back_interrupted(self) -> None:
-        """Queue again what a stopped server left half done."""
-        self._at.write(
-            lambda s: s.execute(
-                update(ClipJob).where(ClipJob.status == "running").values(status="waiting")
-            )
+    def tell_progress(self, order: Order, step: str, part: float) -> bool:
+        """Keep how far a worker is; False where nobody waits for it any more."""
+        news = {"step": step[:50], "part": min(max(part, 0.0), 1.0)}
+        return self._at.write(
+            lambda s: bool(s.execute(update(ClipJob).where(*_held(order)).values(news)).rowcount)
         )
 
-    def tell_progress(self, job_id: int, step: str, part: float) -> None:
-        """Keep how far a worker is."""
-        self._at.write(
-            lambda s: s.execute(
-                update(ClipJob)
-                .where(ClipJob.id == job_id, ClipJob.status == "running")
-                .values(step=step[:50], part=min(max(part, 0.0), 1.0))
-            )
-        )
-
-    def finish(self, job_id: int, report: Report, *, now: datetime) -> int | None:
+    def finish(self, order: Order, report: Report, *, now: datetime) -> int | None:
         """Keep a report as the clip's current result.
 
         Returns
@@ -176,8 +173,8 @@ class ClipJobs:
         """
 
         def act(session: Session) -> int | None:
-            row = session.get(ClipJob, job_id)
-            if row is None or row.status != "running":
+            row = session.scalar(select(ClipJob).where(*_held(order)).with_for_update())
+            if row is None:
                 return None
             result_id = _keep_result(session, row, report, now=now)
             is_measured = bool(report.jumps) or report.sprint is not None
@@ -190,29 +187,30 @@ class ClipJobs:
 
         return self._at.write(act)
 
-    def refuse(self, job_id: int, *, message: str, hint: str, now: datetime) -> None:
+    def refuse(self, order: Order, *, message: str, hint: str, now: datetime) -> None:
         """Keep why a clip can't be measured and what to do differently."""
-        self._end(job_id, "refused", message=message, hint=hint, now=now)
+        _end(self._at, *_held(order), status="refused", said=(message, hint), now=now)
 
-    def report_crash(self, job_id: int, *, now: datetime) -> None:
+    def report_crash(self, order: Order, *, now: datetime) -> None:
         """Queue a clip once more after its worker died; the second time it has failed."""
 
         def act(session: Session) -> None:
-            row = session.get(ClipJob, job_id)
-            if row is None or row.status != "running":
+            row = session.scalar(select(ClipJob).where(*_held(order)).with_for_update())
+            if row is None:
                 return
             if row.attempt < MOST_ATTEMPTS:
                 row.status, row.step = "waiting", "again, after a fault"
                 return
             row.status, row.finished_at = "failed", now
-            row.message = "Measuring this clip broke off twice."
-            row.hint = "Send it again later; if it breaks off again, tell whoever runs this."
+            row.message, row.hint = BROKEN
 
         self._at.write(act)
 
     def cancel(self, job_id: int, *, now: datetime) -> None:
         """Stop a waiting or running clip."""
-        self._end(job_id, "cancelled", message="Stopped by hand.", hint="Send it again.", now=now)
+        which = (ClipJob.id == job_id, ClipJob.status.in_(OPEN))
+        said = ("Stopped by hand.", "Send it again.")
+        _end(self._at, *which, status="cancelled", said=said, now=now)
 
     def find(self, job_id: int) -> JobRecord | None:
         """Give one clip's standing."""
@@ -238,15 +236,6 @@ class ClipJobs:
     def _list(self, query: Select[Any]) -> list[JobRecord]:
         return self._at.read(lambda s: [_record(row, name) for row, name in s.execute(query)])
 
-    def _end(self, job_id: int, status: Status, *, message: str, hint: str, now: datetime) -> None:
-        self._at.write(
-            lambda s: s.execute(
-                update(ClipJob)
-                .where(ClipJob.id == job_id, ClipJob.status.in_(OPEN))
-                .values(status=status, message=message[:1000], hint=hint[:1000], finished_at=now)
-            )
-        )
-
 
 def _is_new_wish(row: ClipJob, upload: Upload) -> bool:
     if row.status in OPEN:
@@ -257,8 +246,23 @@ def _is_new_wish(row: ClipJob, upload: Upload) -> bool:
 
 def _put_back(row: ClipJob) -> None:
     row.status, row.part, row.attempt = "waiting", 0.0, 0
-    row.message = row.hint = row.step = None
+    row.message = row.hint = row.step = row.claim = None
     row.finished_at = None
+
+
+def _held(order: Order) -> tuple[ColumnElement[bool], ...]:
+    """Whether a clip is still measured by whom the order was given to."""
+    is_theirs = ClipJob.claim == order.claim
+    return ClipJob.id == order.job_id, ClipJob.status == "running", is_theirs
+
+
+def _end(
+    at: Transactions, *which: ColumnElement[bool], status: Status, said: tuple[str, str],
+    now: datetime,
+) -> None:  # fmt: skip
+    values = {"status": status, "message": said[0][:1000], "hint": said[1][:1000]}
+    query = update(ClipJob).where(*which).values(**values, finished_at=now)
+    at.write(lambda s: s.execute(query))
 
 
 def _jobs() -> Select[Any]:
@@ -278,7 +282,7 @@ def _order(session: Session, row: ClipJob) -> Order:
     facts = session.get(AthleteFacts, row.athlete_id)
     place = row.place_id and session.get(Place, row.place_id)
     return Order(
-        row.id, row.clip_sha256, row.suffix, row.exercise, athlete.stature_m,
+        row.id, row.claim or "", row.clip_sha256, row.exercise, athlete.stature_m,
         facts.sex if facts else None, place.setup if place else None,
     )  # fmt: skip
 

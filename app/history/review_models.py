@@ -30,6 +30,12 @@ class ClipJob(Base):
     step: Mapped[str | None] = mapped_column(String(50))
     part: Mapped[float] = mapped_column(default=0.0)
     attempt: Mapped[int] = mapped_column(default=0)
+    claim: Mapped[str | None] = mapped_column(String(32), index=True)
+    """Secret of whoever measures it now; news of an earlier claim is not listened to."""
+    server: Mapped[str | None] = mapped_column(String(120))
+    """Which server has it measured."""
+    beat_at: Mapped[datetime | None]
+    """When that server last said that it is still there."""
     message: Mapped[str | None] = mapped_column(String(1000))
     """What was seen, where it did not end in a result."""
     hint: Mapped[str | None] = mapped_column(String(1000))

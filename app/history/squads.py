@@ -19,7 +19,7 @@ from app.history.accounts_models import (
     TeamAthlete,
     TeamCoach,
 )
-from app.history.models import Athlete, Clip
+from app.history.models import Athlete, Clip, Result
 from app.history.people_rows import check_free, check_team, new_athlete, team_row
 from app.history.transactions import Transactions
 from app.names import name_key, tidy_name
@@ -153,15 +153,28 @@ class Squads:
         """Give the contents of an athlete's clips that no other athlete has too."""
         from app.history.review_models import ClipJob
 
+        places = (Clip.athlete_id, Clip.sha256), (ClipJob.athlete_id, ClipJob.clip_sha256)
+
         def act(session: Session) -> list[str]:
             mine: set[str] = set()
+            for owner, content in places:
+                mine.update(session.scalars(select(content).where(owner == athlete_id)))
             theirs: set[str] = set()
-            for owner, content in (
-                *session.execute(select(Clip.athlete_id, Clip.sha256)).all(),
-                *session.execute(select(ClipJob.athlete_id, ClipJob.clip_sha256)).all(),
-            ):
-                (mine if owner == athlete_id else theirs).add(content)
+            for owner, content in places:
+                shared = select(content).where(owner != athlete_id, content.in_(mine))
+                theirs.update(session.scalars(shared))
             return sorted(mine - theirs)
+
+        return self._at.read(act)
+
+    def list_track_hashes(self, athlete_id: int) -> list[str]:
+        """Give the body tracks of an athlete's results that no other athlete's result has too."""
+
+        def act(session: Session) -> list[str]:
+            tracks = select(Result.track_sha256).join(Clip, Clip.id == Result.clip_id)
+            mine = set(session.scalars(tracks.where(Clip.athlete_id == athlete_id)))
+            theirs = tracks.where(Clip.athlete_id != athlete_id, Result.track_sha256.in_(mine))
+            return sorted((mine - set(session.scalars(theirs))) - {None})
 
         return self._at.read(act)
 

@@ -16,6 +16,7 @@ from typing import IO, Any, Literal
 
 from app.errors import StoreFailed
 from app.folders import STORE_VARIABLE, store_address
+from app.store.kept import KeptFile, find_kept
 
 Kind = Literal["clips", "tracks"]
 KINDS: tuple[Kind, ...] = ("clips", "tracks")
@@ -97,6 +98,10 @@ class FileStore:
         """Say whether a file is kept."""
         with _told(f"The store {self.address} can't be read"):
             return bool(self._system.isfile(self._place(name, kind)))
+
+    def find(self, name: str, *, kind: Kind = "clips") -> KeptFile | None:
+        """Give a file to be read in pieces, None where it isn't kept."""
+        return find_kept(self._system, self._place(name, kind), is_local=self._is_local)
 
     def read_bytes(self, name: str, *, kind: Kind = "tracks") -> bytes:
         """Give the whole content of a file."""

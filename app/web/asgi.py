@@ -7,21 +7,19 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.responses import RedirectResponse
 from starlette.routing import Route
 from streamlit import config
 from streamlit.starlette import App
 
-from app.folders import data_folder
-from app.web.clip_files import CLIPS_FOLDER_NAME
 from app.web.entrance import entrance_routes
 from app.web.file_routes import file_routes
 from app.web.gate import Gate
 from app.web.look import THEME
 from app.web.services import services
 from app.web.uploads import upload_routes
-from app.web.workers import Workers
 
 SCRIPT = Path(__file__).parent / "script.py"
 OPTIONS: dict[str, Any] = {
@@ -42,32 +40,42 @@ HOMES = [Route(path, lambda _request: RedirectResponse("/", 303)) for path in ("
 """A page that is somebody's home has the bare address only."""
 
 
-def make_app(*, with_workers: bool = True) -> App:
-    """Give the application for one process of a server."""
+def make_app(*, measures: bool = True, scheduler: str | None = None) -> App:
+    """Give the application for one process of a server.
+
+    Parameters
+    ----------
+    measures : bool
+        Whether it has uploaded clips measured.
+    scheduler : str, optional
+        Address of the Dask scheduler to do so; this machine's cores where None.
+    """
     config.get_config_options(force_reparse=True, options_from_flags=OPTIONS)
     return App(
         SCRIPT,
-        lifespan=_lifespan(with_workers),
+        lifespan=_lifespan(measures, scheduler),
         middleware=[Middleware(Gate)],
         routes=[*entrance_routes(), *upload_routes(), *file_routes(), *HOMES],
     )
 
 
-def _lifespan(with_workers: bool) -> Any:
+def _lifespan(measures: bool, scheduler: str | None) -> Any:
     @contextlib.asynccontextmanager
     async def life(_app: App) -> AsyncIterator[None]:
-        if not with_workers:
+        if not measures:
             yield
             return
         at = services()
-        at.workers = Workers(
-            at.desk.jobs, url=at.url, clips_folder=data_folder() / CLIPS_FOLDER_NAME
-        )
-        at.workers.start()
+        from app.jobs.clip_runner import ClipRunner
+        from app.jobs.clip_work import Place
+
+        place = Place(at.url, at.files.address)
+        at.runner = ClipRunner(at.desk, at.files, place, scheduler=scheduler)
+        at.runner.start()
         try:
             yield
         finally:
-            at.workers.stop()
-            at.workers = None
+            await run_in_threadpool(at.runner.stop)
+            at.runner = None
 
     return life

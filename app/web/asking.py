@@ -87,8 +87,8 @@ def view_clip(at: Services, viewer: Viewer, clip_id: int) -> ClipView:
         moves=reviews.list_moves(clip_id),
         frame_times=files.frame_times(clip.clip_sha256),
         stills=files.list_stills(clip.clip_sha256),
-        has_annotated=files.annotated(clip.clip_sha256).is_file(),
-        has_clip=files.find_clip(clip.clip_sha256) is not None,
+        has_annotated=files.find_annotated(clip.clip_sha256) is not None,
+        has_clip=files.has_clip(clip.clip_sha256),
     )
 
 

@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, PlainTextResponse, Response
+from starlette.responses import (
+    FileResponse,
+    JSONResponse,
+    PlainTextResponse,
+    Response,
+    StreamingResponse,
+)
 from starlette.routing import Route
 
 from app.accounts.people import Viewer
-from app.web.clip_files import SUFFIXES
+from app.clip_files import media_type
+from app.store import KeptFile
 from app.web.rights import NotYours, check_athlete, check_content, check_team, job_for
 from app.web.services import services
 
 PRIVATE = {"Cache-Control": "private, max-age=600"}
 FRESH = {"Cache-Control": "no-store"}
+ONE_RANGE = re.compile(r"bytes=(\d*)-(\d*)")
 
 
 def file_routes() -> list[Route]:
@@ -49,22 +57,20 @@ def _guarded(act: Callable[[Request], Response]) -> Any:
 
 def send_clip(request: Request) -> Response:
     """Send the clip as it was filmed."""
-    path = services().files.find_clip(_content(request))
-    return _file(path, SUFFIXES[path.suffix] if path else "")
+    clip = services().files.find_clip(_content(request))
+    return send_kept(request, clip, "" if clip is None else media_type(clip))
 
 
 def send_annotated(request: Request) -> Response:
     """Send the clip with what was seen drawn into it."""
-    return _file(services().files.annotated(_content(request)), "video/mp4")
+    return send_kept(request, services().files.find_annotated(_content(request)), "video/mp4")
 
 
 def send_still(request: Request) -> Response:
     """Send a picture."""
     files, sha256, name = services().files, _content(request), request.path_params["name"]
-    if name not in files.list_stills(sha256):
-        raise NotYours
     kind = "image/png" if name.endswith(".png") else "image/jpeg"
-    return _file(files.stills(sha256) / name, kind)
+    return send_kept(request, files.find_still(sha256, name), kind)
 
 
 def send_frame_times(request: Request) -> Response:
@@ -120,10 +126,26 @@ def _content(request: Request) -> str:
     return sha256
 
 
-def _file(path: Path | None, media_type: str) -> Response:
-    if path is None or not path.is_file():
+def send_kept(request: Request, kept: KeptFile | None, kind: str) -> Response:
+    """Send a file of the store, or the part of it that a film player asks for."""
+    if kept is None:
         raise NotYours
-    return FileResponse(path, media_type=media_type, headers=PRIVATE)
+    if kept.local_path is not None:
+        return FileResponse(kept.local_path, media_type=kind, headers=PRIVATE)
+    size = kept.size_bytes
+    headers = {**PRIVATE, "Accept-Ranges": "bytes"}
+    asked = ONE_RANGE.fullmatch(request.headers.get("range", ""))
+    if asked is None:
+        headers["Content-Length"] = str(size)
+        return StreamingResponse(kept.pieces(0, size), headers=headers, media_type=kind)
+    first, last = asked.groups()
+    start = int(first) if first else max(size - int(last or 0), 0)
+    end = min(int(last) + 1, size) if first and last else size
+    if start >= end:
+        return Response(status_code=416, headers={"Content-Range": f"bytes */{size}"})
+    headers |= {"Content-Range": f"bytes {start}-{end - 1}/{size}",
+                "Content-Length": str(end - start)}  # fmt: skip
+    return StreamingResponse(kept.pieces(start, end), 206, headers=headers, media_type=kind)
 
 
 def _download(data: bytes, media_type: str, name: str) -> Response:

@@ -1,14 +1,18 @@
-"""What pages and routes of one server share: the open history, the clips, the workers."""
+"""What pages and routes of one server share: the open history, the clips, what measures them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from app.folders import data_folder, history_url
+from app.clip_files import ClipFiles
+from app.folders import data_folder, history_url, store_address
 from app.history.desk import Desk, open_desk
-from app.web.clip_files import CLIPS_FOLDER_NAME, ClipFiles
-from app.web.workers import Workers
+from app.store import open_store
+
+if TYPE_CHECKING:
+    from app.jobs.clip_runner import ClipRunner
 
 COOKIE = "flightmark_session"
 UPLOADS_FOLDER_NAME = "uploads"
@@ -22,12 +26,12 @@ class Services:
     files: ClipFiles
     uploads_folder: Path
     url: str
-    workers: Workers | None = field(default=None)
+    runner: ClipRunner | None = field(default=None)
 
-    def wake_workers(self) -> None:
-        """Say that a clip is waiting."""
-        if self.workers is not None:
-            self.workers.wake()
+    def wake_runner(self) -> None:
+        """Say that a clip is waiting, or is not wanted any more."""
+        if self.runner is not None:
+            self.runner.wake()
 
 
 _open: Services | None = None
@@ -41,19 +45,18 @@ def services() -> Services:
     return _open
 
 
-def open_services(*, folder: Path | None = None, url: str | None = None) -> Services:
+def open_services() -> Services:
     """Open the history and the folders of clips.
 
     Raises
     ------
-    HistoryFailed
-        The history can't be opened.
+    HistoryFailed, StoreFailed
+        The history or the store of clips can't be opened.
     """
-    place = folder or data_folder()
-    address = url or history_url()
-    uploads = place / UPLOADS_FOLDER_NAME
-    uploads.mkdir(parents=True, exist_ok=True)
-    return Services(open_desk(address), ClipFiles(place / CLIPS_FOLDER_NAME), uploads, address)
+    url = history_url()
+    uploads = data_folder() / UPLOADS_FOLDER_NAME
+    uploads.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return Services(open_desk(url), ClipFiles(open_store(store_address())), uploads, url)
 
 
 def use_services(chosen: Services | None) -> None:

@@ -7,7 +7,6 @@ A slice goes to the disk as it comes; memory stays flat whatever the clip's size
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import json
 import re
 import secrets
@@ -25,10 +24,10 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from app.accounts.people import Viewer
-from app.errors import HistoryFailed
+from app.clip_files import SUFFIXES
+from app.errors import HistoryFailed, StoreFailed
 from app.exercises import EXERCISE_NAMES
 from app.history.clip_jobs import Upload
-from app.web.clip_files import SUFFIXES
 from app.web.services import Services, services
 
 LARGEST_CLIP_BYTES = 2 << 30
@@ -36,7 +35,6 @@ LARGEST_SLICE_BYTES = 16 << 20
 KEPT_FREE_BYTES = 200 << 20
 ABANDONED_AFTER_S = 3 * 24 * 3600.0
 UPLOAD_NAME = re.compile(r"[0-9a-f]{32}")
-BLOCK_BYTES = 1 << 20
 FULL_DISK = "There is no room on this machine. Nothing is lost; try again when there is."
 
 _busy: dict[str, asyncio.Lock] = {}
@@ -171,7 +169,7 @@ def _promise(said: Mapping[str, Any], viewer: Viewer, at: Services) -> Promise:
 
 def _open(folder: Path, promise: Promise) -> str:
     _forget_abandoned(folder)
-    if shutil.disk_usage(folder).free < promise.size_bytes + KEPT_FREE_BYTES:
+    if shutil.disk_usage(folder).free < 2 * promise.size_bytes + KEPT_FREE_BYTES:
         raise Refusal(507, FULL_DISK)
     name = secrets.token_hex(16)
     try:
@@ -202,27 +200,17 @@ def _find(folder: Path, name: str, viewer: Viewer) -> Promise:
 def _hand_over(name: str, promise: Promise, at: Services) -> int:
     """Name the clip by its content and queue it."""
     part = at.uploads_folder / f"{name}.part"
-    sha256 = hash_file(part)
-    kept = at.files.find_clip(sha256)
-    suffix = kept.suffix if kept else promise.suffix
-    path = at.files.take(part, sha256, suffix)
-    upload = Upload(
-        promise.athlete_id, sha256, promise.file_name, suffix, promise.exercise, promise.place_id
-    )
     try:
-        job_id = at.desk.jobs.submit(upload, now=datetime.now(UTC))
-    except HistoryFailed:
-        path.replace(part)  # nothing is lost: the sender's next try hands it over
-        raise
+        sha256 = at.files.keep_clip(part)
+    except StoreFailed as error:
+        raise Refusal(507, FULL_DISK) from error
+    upload = Upload(
+        promise.athlete_id, sha256, promise.file_name, promise.suffix, promise.exercise,
+        promise.place_id,
+    )  # fmt: skip
+    job_id = at.desk.jobs.submit(upload, now=datetime.now(UTC))
+    # Only now: where the database was away, the sender's next try hands the clip over.
+    part.unlink(missing_ok=True)
     (at.uploads_folder / f"{name}.json").unlink(missing_ok=True)
-    at.wake_workers()
+    at.wake_runner()
     return job_id
-
-
-def hash_file(path: Path) -> str:
-    """Give a file's content as SHA-256, read in small blocks."""
-    digest = hashlib.sha256()
-    with open(path, "rb") as file:
-        while block := file.read(BLOCK_BYTES):
-            digest.update(block)
-    return digest.hexdigest()

@@ -79,6 +79,7 @@ def _watch(job_id: int) -> None:
     st.progress(job.part, text=f"{int(100 * job.part)} % · {say.plain(words)}")
     if st.button("Stop measuring", key=f"stop{job.job_id}"):
         at_desk().desk.jobs.cancel(job_id, now=now())
+        at_desk().wake_runner()
         st.rerun()
 
 
@@ -97,7 +98,7 @@ def _show_job(job: JobRecord) -> None:
     st.subheader(f"This clip was {STATUS_WORDS[job.status]}")
     say.note("What was seen", sentence(job.message or ""))
     say.note("What to do", sentence(job.hint or ""))
-    if at.files.find_clip(job.clip_sha256) is not None:
+    if at.files.has_clip(job.clip_sha256):
         _measure_again(job)
 
 
@@ -107,7 +108,7 @@ def _measure_again(job: JobRecord) -> None:
         exercise = st.selectbox("Measure it again as", keys, format_func=name_exercise)
         if st.form_submit_button("Measure again"):
             at_desk().desk.jobs.measure_again(job.job_id, exercise=exercise)
-            at_desk().wake_workers()
+            at_desk().wake_runner()
             st.rerun()
 
 

@@ -28,7 +28,7 @@ def show() -> None:
     found = [
         each
         for each in athlete_repetitions(at, viewer, face.athlete_id)
-        if each.number and at.files.find_clip(each.clip.clip_sha256)
+        if each.number and at.files.has_clip(each.clip.clip_sha256)
     ]
     if len(found) < 2:
         st.info("It takes two filmed repetitions whose films are kept here.")

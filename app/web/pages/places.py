@@ -34,7 +34,7 @@ def show() -> None:
     clips = [
         clip
         for clip in reversed(at.desk.reviews.list_clips(ids, since=since))
-        if at.files.find_clip(clip.clip_sha256)
+        if at.files.has_clip(clip.clip_sha256)
     ][:OFFERED_CLIPS]
     if not clips:
         st.info("Send a clip of the place first: marks are set on one of its pictures.")

@@ -11,6 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from app.accounts.people import NewPerson, Viewer
+from app.clip_files import drawing_folder
 from app.history.clip_jobs import Upload
 from app.web.asgi import make_app
 from app.web.services import Services, open_services, use_services
@@ -24,7 +25,7 @@ PASSWORD = "quite a long password"
 @pytest.fixture(scope="session")
 def server() -> Iterator[TestClient]:
     """The whole application. Streamlit allows one in a process; what it serves changes by test."""
-    with TestClient(make_app(with_workers=False), follow_redirects=False) as opened:
+    with TestClient(make_app(measures=False), follow_redirects=False) as opened:
         yield opened
 
 
@@ -53,7 +54,7 @@ class Team:
 @pytest.fixture
 def at(data_folder: Path) -> Iterator[Services]:
     """Everything that a server has open, without its workers."""
-    opened = open_services(folder=data_folder)
+    opened = open_services()
     use_services(opened)
     yield opened
     use_services(None)
@@ -108,22 +109,23 @@ def theirs(at: Services, ours: Team) -> Team:
 
 def keep_clip(at: Services, athlete_id: int, *, content: str = "clip", **jump: object) -> int:
     """Keep a measured clip with its files; give its number."""
+    with drawing_folder() as folder:
+        clip_path, picture = folder / "clip.mp4", folder / "jump1_landing.jpg"
+        clip_path.write_bytes(content.encode())
+        picture.write_bytes(b"picture")
+        sha256 = at.files.keep_clip(clip_path)
+        at.files.keep_annotated(sha256, clip_path)
+        at.files.keep_stills(sha256, [picture])
+    at.files.keep_frame_times(sha256, [k / 60 for k in range(180)])
     report: Report = a_report(a_jump(**jump), content=content)
-    sha256 = report.clip.sha256
+    assert report.clip.sha256 == sha256
     upload = Upload(athlete_id, sha256, f"{content}.mp4", ".mp4", "vertical")
     job_id = at.desk.jobs.submit(upload, now=NOW)
-    order = at.desk.jobs.claim_next()
+    order = at.desk.jobs.claim_next(server="here:0", now=NOW)
     assert order is not None
     assert order.job_id == job_id
-    result_id = at.desk.jobs.finish(job_id, report, now=NOW)
+    result_id = at.desk.jobs.finish(order, report, now=NOW)
     assert result_id is not None
-    path = at.files.clip(sha256, ".mp4")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(b"0123456789")
-    at.files.annotated(sha256).write_bytes(b"drawn")
-    at.files.stills(sha256).mkdir()
-    (at.files.stills(sha256) / "jump1_landing.jpg").write_bytes(b"picture")
-    at.files.keep_frame_times(sha256, [k / 60 for k in range(180)])
     clip = at.desk.reviews.find_by_result(result_id)
     assert clip is not None
     return clip.clip_id

@@ -235,7 +235,7 @@ def test_delete_everything_about_me_takes_the_files_too(
     page.text_input[0].set_value("delete").run()
     next(b for b in page.button if b.label == "Delete everything").click().run()
     assert page.warning[0].value == "You are signed out."
-    assert [p for p in (data_folder / "clips").rglob("*") if p.is_file()] == []
+    assert [p for p in (data_folder / "store").rglob("*") if p.is_file()] == []
     with at.desk.history._engine.connect() as connection:
         for table in ("athlete", "clip", "result", "jump", "clip_job", "consent"):
             count = connection.exec_driver_sql(f"SELECT count(*) FROM {table}").scalar()

@@ -8,6 +8,8 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
+from app.clip_files import ClipFiles
+from app.store import open_store
 from app.web.services import COOKIE, Services
 from tests.app.web.conftest import PASSWORD, Team, a_person, keep_clip
 
@@ -74,8 +76,24 @@ def test_a_picture_is_no_way_to_other_files(
 
 def test_a_film_is_sent_by_the_range_too(client: TestClient, at: Services, ours: Team) -> None:
     address = addresses(at, ours)[0]
-    answer = as_(client, ours.coach_cookie).get(address, headers={"Range": "bytes=2-4"})
-    assert (answer.status_code, answer.content) == (206, b"234")
+    kept = at.files
+    for files in (kept, _copied_to_memory(kept, address.split("/")[2])):
+        at.files = files
+        as_(client, ours.coach_cookie)
+        for asked, sent in (("1-2", b"da"), ("1-", b"da"), ("-2", b"da"), ("0-99", b"Ada")):
+            answer = client.get(address, headers={"Range": f"bytes={asked}"})
+            assert (answer.status_code, answer.content) == (206, sent)
+            assert answer.headers["content-range"].endswith("/3")
+        assert client.get(address, headers={"Range": "bytes=3-"}).status_code == 416
+        assert client.get(address).content == b"Ada"
+
+
+def _copied_to_memory(files: ClipFiles, sha256: str) -> ClipFiles:
+    """The same clip in a store that is no folder of this machine."""
+    other = ClipFiles(open_store("memory://club"))
+    with files.local_clip(sha256) as path:
+        other.keep_clip(path)
+    return other
 
 
 def test_pages_and_websocket_need_a_session(client: TestClient, at: Services, ours: Team) -> None:

@@ -50,7 +50,7 @@ def test_a_broken_upload_goes_on_where_it_stopped(
     assert job.clip_sha256 == hashlib.sha256(CLIP).hexdigest()
     kept = at.files.find_clip(job.clip_sha256)
     assert kept is not None
-    assert kept.read_bytes() == CLIP
+    assert kept.read() == CLIP
     assert list(at.uploads_folder.iterdir()) == []
 
 

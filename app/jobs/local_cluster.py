@@ -1,0 +1,71 @@
+"""A scheduler with workers on this machine's cores, as a process of its own.
+
+``python -m app.jobs.local_cluster COUNT`` prints the scheduler's address and serves until its
+standard input ends, so that it never outlives whoever started it. It is no part of the pages'
+process: a worker of the ``multiprocessing`` kind runs its parent's main module, and that, under
+Streamlit, is whatever page somebody looks at.
+"""
+
+from __future__ import annotations
+
+import logging
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from app.errors import JobsFailed
+from app.jobs.tasks import ONE_THREAD
+
+SETTINGS = {
+    "distributed.nanny.pre-spawn-environ": ONE_THREAD,
+    "distributed.scheduler.allowed-failures": 0,  # a second try is counted in the database
+    "distributed.worker.daemon": True,
+    "distributed.worker.resources": {"clip": 1},
+    "distributed.admin.system-monitor.gil.enabled": False,
+}
+ENDS_WITHIN_S = 10
+
+
+@contextmanager
+def open_local_cluster(count: int) -> Iterator[str]:
+    """Give the address of a scheduler with workers on this machine while the context lasts.
+
+    Raises
+    ------
+    JobsFailed
+        It did not start.
+    """
+    call = [sys.executable, "-m", "app.jobs.local_cluster", str(count)]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(call, stdin=pipe, stdout=pipe, text=True) as process:
+        try:
+            assert process.stdout is not None
+            address = process.stdout.readline().strip()
+            if not address:
+                raise JobsFailed("The workers did not start.", "See what is said above.")
+            yield address
+        finally:
+            assert process.stdin is not None
+            process.stdin.close()
+            try:
+                process.wait(ENDS_WITHIN_S)
+            except subprocess.TimeoutExpired:
+                process.kill()
+
+
+def main() -> None:
+    """Serve until standard input ends."""
+    import dask
+    from distributed import LocalCluster
+
+    with dask.config.set(SETTINGS), LocalCluster(
+        n_workers=int(sys.argv[1]), threads_per_worker=1, processes=True, host="127.0.0.1",
+        dashboard_address=None, silence_logs=logging.CRITICAL,
+    ) as cluster:  # fmt: skip
+        print(cluster.scheduler_address, flush=True)
+        sys.stdin.read()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,248 @@
+"""Clips on workers: served, stopped while running, died once, died twice, taken over, deleted."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from app.clip_files import ClipFiles
+from app.history.clip_jobs import JobRecord, Order, Upload
+from app.history.desk import open_desk
+from app.jobs.clip_runner import ClipRunner
+from app.jobs.clip_work import Place, measure_order
+from app.measuring import Measuring
+from app.store import open_store
+from app.web.leaving import delete_everything
+from app.web.services import Services
+from measure.errors import NothingToMeasure
+from tests.app.reports import a_jump, a_report
+from tests.app.web.conftest import Team
+
+GONE = "elsewhere:1"
+
+
+def act_by_exercise(order: Order, place: Place) -> None:
+    """Stand in for measuring: the exercise says what happens on the worker."""
+    mark = Path(place.store_address) / f"died{order.job_id}"
+    if order.exercise == "sprint":  # never ends and never listens
+        time.sleep(600)
+    if order.exercise == "turn_jump" or (order.exercise == "drop_hops" and not mark.exists()):
+        mark.touch()
+        os._exit(9)
+    desk = open_desk(place.history_url)
+    desk.jobs.tell_progress(order, "poses", 0.5)
+    desk.jobs.finish(order, a_report(a_jump(), content=f"clip {order.job_id}"), now=_now())
+
+
+def queue(at: Services, team: Team, exercise: str = "vertical") -> int:
+    """Queue a clip whose content is that of the report to come."""
+    count = len(at.desk.jobs.list_for(team.athlete_id)) + 1
+    sha256 = a_report(content=f"clip {count}").clip.sha256
+    upload = Upload(team.athlete_id, sha256, "a.mp4", ".mp4", exercise)
+    return at.desk.jobs.submit(upload, now=_now())
+
+
+def wait_for(at: Services, job_id: int, reached: Callable[[JobRecord], bool]) -> JobRecord:
+    for _ in range(800):
+        job = at.desk.jobs.find(job_id)
+        if job is not None and reached(job):
+            return job
+        time.sleep(0.05)
+    raise AssertionError(f"still {job}")
+
+
+def is_over(job: JobRecord) -> bool:
+    return not job.is_open
+
+
+@pytest.fixture
+def runner(at: Services, tmp_path: Path) -> Iterator[Callable[..., ClipRunner]]:
+    started: list[ClipRunner] = []
+
+    def start(**changes: Any) -> ClipRunner:
+        place = Place(at.url, at.files.address)
+        made = ClipRunner(at.desk, at.files, place, work=act_by_exercise, grace_s=0.2, **changes)
+        made.start()
+        started.append(made)
+        return made
+
+    (tmp_path / "data" / "store").mkdir(parents=True, exist_ok=True)
+    yield start
+    for each in started:
+        each.stop()
+
+
+def test_served_at_once_died_once_died_twice_and_stopped(
+    at: Services, ours: Team, runner: Callable[..., ClipRunner]
+) -> None:
+    endless, other = queue(at, ours, "sprint"), queue(at, ours)
+    runs = runner(count=2)
+    wait_for(at, endless, lambda job: job.status == "running")
+    assert wait_for(at, other, is_over).status == "done"  # beside the one that never ends
+    once, twice = queue(at, ours, "drop_hops"), queue(at, ours, "turn_jump")
+    assert wait_for(at, once, is_over).status == "done"
+    failed = wait_for(at, twice, is_over)
+    assert failed.status == "failed"
+    assert "twice" in str(failed.message)
+    at.desk.jobs.cancel(endless, now=_now())
+    two_more = [queue(at, ours, "sprint"), queue(at, ours)]  # needs the stopped one's worker
+    assert wait_for(at, two_more[1], is_over).status == "done"
+    wait_for(at, two_more[0], lambda job: job.status == "running")
+    stopped = at.desk.jobs.find(endless)
+    assert stopped is not None
+    assert stopped.status == "cancelled"
+    runs.stop()  # what runs goes on at the next start, and that is not the clip's fault
+    left = at.desk.jobs.find(two_more[0])
+    assert left is not None
+    assert left.status == "waiting"
+
+
+def test_servers_on_one_database_leave_each_others_clips_alone(at: Services, ours: Team) -> None:
+    jobs, now = at.desk.jobs, _now()
+    job_id = queue(at, ours)
+    held = jobs.claim_next(server=GONE, now=now)
+    assert held is not None
+    jobs.put_back_lost(before=now - timedelta(seconds=60), now=now)
+    assert jobs.claim_next(server="here:2", now=now) is None  # the other one is there
+    later = now + timedelta(seconds=61)
+    jobs.beat(GONE, now=later)
+    jobs.put_back_lost(before=later - timedelta(seconds=60), now=later)
+    assert jobs.claim_next(server="here:2", now=later) is None  # and says so
+    jobs.put_back_lost(before=later + timedelta(seconds=1), now=later)
+    taken = jobs.claim_next(server="here:2", now=later)
+    assert taken is not None
+    report = a_report(a_jump(), content="clip 1")
+    assert jobs.finish(held, report, now=later) is None  # word of a claim that was lost
+    assert not jobs.tell_progress(held, "poses", 0.9)
+    assert jobs.finish(taken, report, now=later) is not None
+    job = jobs.find(job_id)
+    assert job is not None
+    assert job.status == "done"
+
+
+def test_a_clip_under_which_servers_vanish_is_left_alone_at_last(at: Services, ours: Team) -> None:
+    job_id = queue(at, ours)
+    for _ in range(3):
+        assert at.desk.jobs.claim_next(server=GONE, now=_now()) is not None
+        at.desk.jobs.put_back_lost(before=_now() - timedelta(60), now=_now(), servers=[GONE])
+    job = at.desk.jobs.find(job_id)
+    assert job is not None
+    assert job.status == "failed"
+
+
+def test_an_athlete_renamed_or_deleted_meanwhile(at: Services, ours: Team) -> None:
+    job_id = queue(at, ours)
+    order = at.desk.jobs.claim_next(server="here:1", now=_now())
+    assert order is not None
+    at.desk.people.rename_athlete(ours.athlete_id, "Bo Other", stature_m=1.7)
+    report = a_report(a_jump(), content="clip 1")
+    result_id = at.desk.jobs.finish(order, report, now=_now())
+    clip = at.desk.reviews.find_by_result(result_id or 0)
+    assert clip is not None
+    assert clip.athlete == "Bo Other"
+    assert at.desk.jobs.find(job_id) is not None
+
+
+class Acts:
+    """Measuring during which something happens."""
+
+    def __init__(self, *, during: Callable[[], None] = lambda: None,
+                 while_drawing: Callable[[], None] = lambda: None) -> None:  # fmt: skip
+        self.during, self.while_drawing = during, while_drawing
+        self.drawn = 0
+
+    def analyse(self, request: Any, *, progress: Callable[[str, float], None]) -> Any:
+        content = request.path.read_text()
+        self.during()
+        progress("poses", 0.5)
+        return SimpleNamespace(report=a_report(a_jump(), content=content), frame_time_s=[0, 0.02])
+
+    def annotate(self, _analysis: Any, out_path: Path) -> None:
+        self.while_drawing()
+        self.drawn += 1
+        out_path.write_bytes(b"drawn")
+
+    def stills(self, _analysis: Any, folder: Path) -> list[Path]:
+        (folder / "jump1_landing.jpg").write_bytes(b"picture")
+        return [folder / "jump1_landing.jpg"]
+
+    @property
+    def measuring(self) -> Measuring:
+        return Measuring(self.analyse, self.annotate, self.stills)
+
+
+def send(at: Services, team: Team, tmp_path: Path) -> Order:
+    """Keep and queue a clip, and take it as a worker does."""
+    path = tmp_path / "clip.mp4"
+    path.write_text("clip 1")
+    sha256 = at.files.keep_clip(path)
+    upload = Upload(team.athlete_id, sha256, "a.mp4", ".mp4", "vertical")
+    at.desk.jobs.submit(upload, now=_now())
+    order = at.desk.jobs.claim_next(server="here:1", now=_now())
+    assert order is not None
+    return order
+
+
+def test_number_and_pictures_are_kept_in_any_store(
+    at: Services, ours: Team, tmp_path: Path
+) -> None:
+    at.files = ClipFiles(open_store("memory://films"))
+    order = send(at, ours, tmp_path)
+    measure_order(order, desk=at.desk, files=at.files, measuring=Acts().measuring)
+    job = at.desk.jobs.find(order.job_id)
+    assert job is not None
+    assert job.status == "done"
+    assert at.files.list_stills(order.clip_sha256) == ["jump1_landing.jpg"]
+    assert at.files.frame_times(order.clip_sha256) == [0, 0.02]
+    assert at.files.find_annotated(order.clip_sha256) is not None
+    at.files.delete(order.clip_sha256)
+    assert at.files.list_stills(order.clip_sha256) == []
+    assert at.files.find_clip(order.clip_sha256) is None
+
+
+def test_stopping_takes_no_longer_than_the_next_news(
+    at: Services, ours: Team, tmp_path: Path
+) -> None:
+    order = send(at, ours, tmp_path)
+    acts = Acts(during=lambda: at.desk.jobs.cancel(order.job_id, now=_now()))
+    measure_order(order, desk=at.desk, files=at.files, measuring=acts.measuring)
+    job = at.desk.jobs.find(order.job_id)
+    assert job is not None
+    assert job.status == "cancelled"
+    assert at.desk.reviews.list_clips([ours.athlete_id]) == []
+    assert at.files.has_clip(order.clip_sha256)
+
+
+@pytest.mark.parametrize("moment", ["during", "while_drawing"])
+def test_nothing_of_an_athlete_deleted_meanwhile_is_left(
+    moment: str, at: Services, ours: Team, tmp_path: Path, data_folder: Path
+) -> None:
+    order = send(at, ours, tmp_path)
+    acts = Acts(**{moment: lambda: delete_everything(at, ours.athlete_id)})
+    measure_order(order, desk=at.desk, files=at.files, measuring=acts.measuring)
+    assert at.desk.people.list_athletes(ours.coach) == []
+    assert [path for path in (data_folder / "store").rglob("*") if path.is_file()] == []
+
+
+def test_what_cannot_be_measured_says_what_to_do(
+    at: Services, ours: Team, tmp_path: Path
+) -> None:
+    def refuse() -> None:
+        raise NothingToMeasure("Nobody is in the picture.", "Film the whole body.")
+
+    order = send(at, ours, tmp_path)
+    measure_order(order, desk=at.desk, files=at.files, measuring=Acts(during=refuse).measuring)
+    job = at.desk.jobs.find(order.job_id)
+    assert job is not None
+    assert (job.status, job.hint) == ("refused", "Film the whole body.")
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
