@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from calibration.values import Refused, Scale, TimeBase
 from measure.types import Contact, Foot, Side, View
@@ -162,6 +162,41 @@ class TurnTime:
 
 
 @dataclass(frozen=True)
+class ForceProfile:
+    """The straight line of horizontal force over speed that a run's speed curve implies."""
+
+    force_n_per_kg: float
+    """F0, the force at no speed over the body's mass."""
+    force_sigma_n_per_kg: float
+    speed_mps: float
+    """v0, the speed at which no force is left."""
+    speed_sigma_mps: float
+    power_w_per_kg: float
+    """F0 v0 / 4."""
+    power_sigma_w_per_kg: float
+    ratio_peak: float
+    """Largest share of the force on the ground that points forward."""
+    ratio_peak_sigma: float
+    ratio_slope_s_per_m: float
+    """How that share falls with speed."""
+    ratio_slope_sigma_s_per_m: float
+    mass_kg: float
+    stature_m: float
+
+
+@dataclass(frozen=True)
+class StepContact:
+    """One stand of one foot in a run."""
+
+    start_s: float
+    start_sigma_s: float
+    end_s: float
+    end_sigma_s: float
+    distance_m: float
+    """Where the foot stands along the lane."""
+
+
+@dataclass(frozen=True)
 class SprintReport:
     """Splits of one run along a lane."""
 
@@ -189,8 +224,15 @@ class SprintReport:
     step_frequency_hz: float | None = None
     step_frequency_sigma_hz: float | None = None
     start_foot: Foot | None = None
-    """The foot in front in the set position, as a person says it: in profile the pose does not
-    tell left from right well enough."""
+    """The foot in front in the set position."""
+    start_foot_by: Literal["seen", "said"] | None = None
+    start_foot_chance: float | None = None
+    """How likely a foot that was seen is the right one, 0.5 to 1."""
+    step_contacts: tuple[StepContact, ...] = ()
+    contact_time_s: float | None = None
+    """Median time on the ground of the steps in ``step_contacts``."""
+    contact_time_sigma_s: float | None = None
+    force_profile: ForceProfile | None = None
     surface: str = "unknown"
     slope_pct: float = 0.0
     followed: tuple[str, ...] = ()

@@ -14,6 +14,8 @@ from app import exits
 from app.commands.values import (
     CAPTURE_RATE_HZ,
     LATITUDE_DEG,
+    MASS_KG,
+    START_S,
     STATURE_M,
     number_within,
     read_athlete,
@@ -86,6 +88,24 @@ def _add_facts(parser: argparse.ArgumentParser) -> None:
         type=Path,
         metavar="LANE.json",
         help="the marks of a run along a lane; the run is timed at them",
+    )
+    facts.add_argument(
+        "--mass-kg",
+        type=number_within(MASS_KG),
+        metavar="KG",
+        help="the athlete's mass, for the force of a sprint",
+    )
+    facts.add_argument(
+        "--start-foot",
+        choices=("left", "right"),
+        help="the foot in front in the set position of a sprint; default: what is seen",
+    )
+    facts.add_argument(
+        "--start-s",
+        type=number_within(START_S),
+        metavar="S",
+        help="when a run starts, in seconds of real time since the first picture; default: the "
+        "first movement that is seen",
     )
     facts.add_argument(
         "--latitude-deg",
@@ -228,6 +248,9 @@ def _request(job: _Job, clip: Path) -> ClipRequest:
         latitude_deg=arguments.latitude_deg,
         sex=arguments.sex,
         lane=arguments.lane,
+        mass_kg=arguments.mass_kg,
+        start_foot=arguments.start_foot,
+        start_s=arguments.start_s,
     )
 
 

@@ -23,6 +23,8 @@ class Span:
 
 STATURE_M = Span(0.8, 2.4, "a stature in metres, such as 1.72")
 CAPTURE_RATE_HZ = Span(5.0, 2000.0, "pictures per second, such as 240")
+MASS_KG = Span(15.0, 250.0, "a mass in kilograms, such as 61")
+START_S = Span(0.0, 3600.0, "seconds since the first picture, such as 1.25")
 LATITUDE_DEG = Span(-90.0, 90.0, "degrees north of the equator, such as 47.4")
 
 

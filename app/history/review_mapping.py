@@ -5,7 +5,16 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from measure.report import JumpReport, LandingReport, MarkTime, SplitTime, SprintReport, TurnTime
+from measure.report import (
+    ForceProfile,
+    JumpReport,
+    LandingReport,
+    MarkTime,
+    SplitTime,
+    SprintReport,
+    StepContact,
+    TurnTime,
+)
 from measure.review import Reviewed
 from measure.types import Contact, Instant
 
@@ -36,8 +45,11 @@ def _contact(plain: dict[str, Any]) -> Contact:
     return Contact(plain["foot"], ends.get("start"), ends.get("end"))
 
 
+NESTED = ("marks", "splits", "turn", "step_contacts", "force_profile")
+
+
 def _sprint(plain: dict[str, Any]) -> SprintReport:
-    rest = {key: value for key, value in plain.items() if key not in ("marks", "splits", "turn")}
+    rest = {key: value for key, value in plain.items() if key not in NESTED}
     rest.setdefault("start_s", None)
     rest.setdefault("start_sigma_s", None)
     rest["followed"] = tuple(rest.get("followed", ()))
@@ -46,6 +58,10 @@ def _sprint(plain: dict[str, Any]) -> SprintReport:
         marks=tuple(MarkTime(**mark) for mark in plain.get("marks", [])),
         splits=tuple(SplitTime(**split) for split in plain.get("splits", [])),
         turn=TurnTime(**plain["turn"]) if plain.get("turn") else None,
+        step_contacts=tuple(StepContact(**stand) for stand in plain.get("step_contacts", [])),
+        force_profile=(
+            ForceProfile(**plain["force_profile"]) if plain.get("force_profile") else None
+        ),
     )
 
 

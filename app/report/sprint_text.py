@@ -9,7 +9,7 @@ from measure.report import SplitTime, SprintReport, TurnTime
 
 START_RULES = {
     "first_movement": "the first movement out of the set position",
-    "set_by_hand": "set by hand",
+    "first_movement, set by hand": "the first movement, set by hand",
 }
 START_SAID = "Times that start by another rule are not to be compared with these."
 

@@ -18,11 +18,12 @@ from measure.io.read import Clip
 from measure.io.runner import RunnerFilm, RunnerSettings, film_runner
 from measure.io.set_change import change_from_set
 from measure.legs import restore_legs
-from measure.report import SprintReport
+from measure.report import ForceProfile, SprintReport
 from measure.sprint.crossings import Crossings, CrossingSettings, time_crossings
 from measure.sprint.feet import FeetPath, read_feet
 from measure.sprint.path import HipPath, read_hip_path
 from measure.sprint.run_curve import fit_run_curve
+from measure.sprint.run_force import profile_run
 from measure.sprint.speed import SpeedCurve
 from measure.sprint.start import START_RULE, find_first_movement
 from measure.sprint.steps import Steps, find_steps
@@ -30,9 +31,9 @@ from measure.sprint.summary import add_motion, summarise_marks, summarise_splits
 from measure.sprint.top_speed import read_top_speed
 from measure.sprint.trace import RunTrace, trace_runner
 from measure.sprint.turn import Turn, time_turn
-from measure.types import Instant
+from measure.types import Foot, Instant
 
-__all__ = ["SprintOutcome", "SprintSettings", "analyse_sprint"]
+__all__ = ["RunFacts", "SprintOutcome", "SprintSettings", "analyse_sprint"]
 
 Progress = Callable[[float], None]
 
@@ -41,7 +42,7 @@ LEAST_SEEN_SHARE = 0.5
 WRONG_WAY_M = 2.0
 WRONG_LINE_M = 0.15
 """Feet read this far above or below the ground run on another line than the lane file says."""
-START_SET_RULE = "set_by_hand"
+START_SET_RULE = f"{START_RULE}, set by hand"
 HAND_SIGMA_FRAMES = 0.5
 """A person picks a frame, and may pick its neighbour."""
 UNDER_WAY_S = 0.6
@@ -59,6 +60,20 @@ class SprintSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class RunFacts:
+    """What a person says about a run."""
+
+    turns: bool = False
+    """The course begins with a shuffle and turns into a run."""
+    start_s: float | None = None
+    """Real seconds; found from the picture where None."""
+    start_foot: Foot | None = None
+    """In front in the set position; looked for in the picture where None."""
+    mass_kg: float | None = None
+    stature_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SprintOutcome:
     """What one sprint clip gave, and what pictures of it need."""
 
@@ -72,8 +87,8 @@ class SprintOutcome:
 
 
 def analyse_sprint(
-    clip: Clip, model: PoseModel, lane: Lane, *, time_base: TimeBase, turns: bool = False,
-    start_s: float | None = None, settings: SprintSettings | None = None,
+    clip: Clip, model: PoseModel, lane: Lane, *, time_base: TimeBase,
+    facts: RunFacts | None = None, settings: SprintSettings | None = None,
     progress: Progress | None = None,
 ) -> SprintOutcome:  # fmt: skip
     """Time one run along a lane.
@@ -86,10 +101,7 @@ def analyse_sprint(
         Fitted to marks in this clip's picture, or in one from the same spot.
     time_base : TimeBase
         Not a refused one.
-    turns : bool
-        The course begins with a shuffle and turns into a run.
-    start_s : float, optional
-        Set by a person, real seconds; found from the picture where None.
+    facts : RunFacts, optional
     settings : SprintSettings, optional
     progress : callable, optional
         Told the part that is done, 0 to 1.
@@ -101,7 +113,7 @@ def analyse_sprint(
     """
     if time_base.status == "refused":
         raise ValueError("time_base: expected one that is not refused")
-    settings = settings or SprintSettings()
+    settings, facts = settings or SprintSettings(), facts or RunFacts()
     told = progress or (lambda part: None)
     if (clip.stream.width_px, clip.stream.height_px) != (lane.width_px, lane.height_px):
         return _nothing(_other_picture(clip, lane))
@@ -120,8 +132,7 @@ def analyse_sprint(
     if film.time_s.size < max(FEWEST_POSES, LEAST_SEEN_SHARE * film.asked):
         return replace(_nothing(_not_seen(film)), film=film, trace=trace)
     frame_s = clip.stamps.usual_interval_s / time_base.file_s_per_s
-    told_start = None if start_s is None else Instant(start_s, HAND_SIGMA_FRAMES * frame_s)
-    return _timed(_Run.read(film, trace, scene), turns, told_start, settings)
+    return _timed(_Run.read(film, trace, scene, frame_s), facts, settings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,20 +173,19 @@ class _Run:
     path: HipPath
     feet: FeetPath
     remarks: tuple[str, ...]
+    frame_s: float
 
     @staticmethod
-    def read(film: RunnerFilm, trace: RunTrace, scene: _Scene) -> _Run:
+    def read(film: RunnerFilm, trace: RunTrace, scene: _Scene, frame_s: float) -> _Run:
         lane = scene.lane
         laid_over = restore_legs(replace(film.track, px=film.lane_px), time_s=film.time_s).px
         return _Run(
             film, lane, trace, read_hip_path(film.time_s, laid_over, lane),
-            read_feet(film.time_s, laid_over, lane), (*trace.others, *scene.remarks),
+            read_feet(film.time_s, laid_over, lane), (*trace.others, *scene.remarks), frame_s,
         )  # fmt: skip
 
 
-def _timed(
-    run: _Run, turns: bool, told_start: Instant | None, settings: SprintSettings
-) -> SprintOutcome:
+def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcome:
     wrong = _wrong_way(run) or _wrong_line(run)
     if wrong is not None:
         return SprintOutcome(None, (wrong,), run.path, run.film, run.trace)
@@ -184,26 +194,48 @@ def _timed(
         run.path, course_m, lane_covariance_m2=lane_covariance_m2(run.lane, np.array(course_m)),
         settings=settings.crossings,
     )  # fmt: skip
-    start = told_start or _start(run)
+    start = _start(run, facts)
     begins = start if isinstance(start, Instant) else None
-    turn = time_turn(run.path, run.feet) if turns else None
-    curve = _curve(run, begins, turns)
+    turn = time_turn(run.path, run.feet) if facts.turns else None
+    curve = _curve(run, begins, facts.turns)
+    force = _force(run, curve, facts)
     top = read_top_speed(run.path, run.lane)
     steps = _steps(run, begins, turn, crossings)
-    parts = (start, turn, curve, top, steps)
+    parts = (start, turn, curve, force, top, steps)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
     report = SprintReport(
         start_s=begins.time_s if begins else None, start_sigma_s=begins.sigma_s if begins else None,
-        start_rule=START_SET_RULE if told_start else START_RULE,
+        start_rule=START_RULE if facts.start_s is None else START_SET_RULE,
         marks=summarise_marks(crossings), splits=summarise_splits(crossings, begins),
         surface=run.lane.survey.surface,
         slope_pct=run.lane.survey.slope_pct, followed=run.remarks,
+        force_profile=None if isinstance(force, Refused) else force,
+        start_foot=facts.start_foot, start_foot_by="said" if facts.start_foot else None,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
     return SprintOutcome(report, refusals, run.path, run.film, run.trace)
 
 
-def _start(run: _Run) -> Instant | Refused:
+def _force(
+    run: _Run, curve: SpeedCurve | Refused | None, facts: RunFacts
+) -> ForceProfile | Refused | None:
+    """The profile, where it was asked for by saying the mass."""
+    if facts.mass_kg is None or not isinstance(curve, SpeedCurve):
+        return None
+    if facts.stature_m is None:
+        return Refused(
+            "force_profile", "The drag of the air needs the athlete's stature.",
+            "Give the stature too.",
+        )  # fmt: skip
+    return profile_run(
+        curve, mass_kg=facts.mass_kg, stature_m=facts.stature_m,
+        slope_pct=run.lane.survey.slope_pct,
+    )  # fmt: skip
+
+
+def _start(run: _Run, facts: RunFacts) -> Instant | Refused:
+    if facts.start_s is not None:
+        return Instant(facts.start_s, HAND_SIGMA_FRAMES * run.frame_s)
     pictures = run.film.set_pictures
     if pictures is None:
         return Refused(

@@ -61,6 +61,9 @@ def fit_run_curve(path: HipPath, *, start_s: float) -> SpeedCurve | Refused:
         max_speed_mps=_wider(curve.max_speed_mps, farther.max_speed_mps),
         time_constant_s=_wider(curve.time_constant_s, farther.time_constant_s),
         offset_s=_wider(curve.offset_s, farther.offset_s),
+        shared_m=curve.shared_m
+        + (farther.max_speed_mps.value - curve.max_speed_mps.value)
+        * (farther.time_constant_s.value - curve.time_constant_s.value),
     )
 
 

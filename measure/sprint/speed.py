@@ -32,6 +32,8 @@ class SpeedCurve:
     calls it the time correction; it is negative where the body moves before the clock starts."""
     rms_s: float
     """Of the residuals."""
+    shared_m: float = 0.0
+    """Covariance of V and τ, metres per second times seconds: a larger V goes with a larger τ."""
 
 
 def distance_after(time_s: Floats, *, max_speed_mps: float, time_constant_s: float) -> Floats:
@@ -114,7 +116,8 @@ def fit_speed_curve(
         Estimate(float(value), float(np.sqrt(covariance[k, k]))) for k, value in enumerate(fit.x)
     ]
     begins = numbers[2] if offset else Estimate(0.0, 0.0)
-    return SpeedCurve(numbers[0], numbers[1], begins, float(np.sqrt(np.mean(fit.fun**2))))
+    rms_s = float(np.sqrt(np.mean(fit.fun**2)))
+    return SpeedCurve(numbers[0], numbers[1], begins, rms_s, float(covariance[0, 1]))
 
 
 def _refused(reason: str) -> Refused:

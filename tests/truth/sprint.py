@@ -20,7 +20,7 @@ from calibration.values import TimeBase
 from measure.io.lane_file import load_lane
 from measure.io.pose_landmarks import BundledPose
 from measure.io.read import open_clip
-from measure.io.sprint_run import SprintOutcome, analyse_sprint
+from measure.io.sprint_run import RunFacts, SprintOutcome, analyse_sprint
 from measure.report import SprintReport
 
 Errors = dict[str, list[tuple[float, float]]]
@@ -60,8 +60,8 @@ def _measure(
     assert isinstance(lane, Lane), lane
     clock = TimeBase("as_filed", facts["capture_rate_hz"], facts["file_s_per_s"], ())
     with open_clip(clip_path) as clip:
-        turns = truth["exercise"] == "shuffle_sprint"
-        return analyse_sprint(clip, model, lane, time_base=clock, turns=turns)
+        facts = RunFacts(turns=truth["exercise"] == "shuffle_sprint")
+        return analyse_sprint(clip, model, lane, time_base=clock, facts=facts)
 
 
 def _compare(report: SprintReport, truth: dict[str, Any], errors: Errors, rate_hz: float) -> None:

@@ -22,7 +22,7 @@ from measure.io.pose_landmarks import BundledPose
 from measure.io.read import Clip, open_clip
 from measure.io.runner import film_runner
 from measure.io.set_change import change_from_set
-from measure.io.sprint_run import analyse_sprint
+from measure.io.sprint_run import RunFacts, analyse_sprint
 from measure.sprint.trace import RunTrace, trace_runner
 from measure.types import Landmark
 from tests.calibration.lanes import camera, survey
@@ -167,9 +167,12 @@ def test_marks_are_timed_from_pictures(film: Path) -> None:
 
 def test_a_start_set_by_hand_is_kept_under_its_own_rule(film: Path) -> None:
     with open_clip(film) as clip:
-        outcome = analyse_sprint(clip, BodyFinder(), lane(), time_base=CLOCK, start_s=1.02)
+        outcome = analyse_sprint(
+            clip, BodyFinder(), lane(), time_base=CLOCK, facts=RunFacts(start_s=1.02)
+        )
     assert outcome.report is not None
-    assert (outcome.report.start_s, outcome.report.start_rule) == (1.02, "set_by_hand")
+    assert outcome.report.start_s == 1.02
+    assert outcome.report.start_rule == "first_movement, set by hand"
     assert outcome.report.start_sigma_s == pytest.approx(0.5 / RATE_HZ, rel=0.01)
     assert outcome.report.splits[0].from_m is None
 
@@ -229,7 +232,9 @@ def test_a_drawn_clip_within_the_promised_errors(
     )
     assert isinstance(fitted, Lane)
     with open_clip(shared_clips / f"{name}.mp4") as clip:
-        outcome = analyse_sprint(clip, BundledPose(), fitted, time_base=CLOCK, turns=turns)
+        outcome = analyse_sprint(
+            clip, BundledPose(), fitted, time_base=CLOCK, facts=RunFacts(turns=turns)
+        )
     report = outcome.report
     assert report is not None
     assert not outcome.refusals
