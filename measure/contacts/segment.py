@@ -10,11 +10,14 @@ from measure.contacts.coarse import CoarseFlight, Lift
 from measure.contacts.floor import FEET
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
 from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.step import time_step_landing
 from measure.contacts.trace import EventPictures, trace_event
 from measure.types import Contact, Flight, Floats, Foot, Instant, Side
 
 KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
 SHORTEST_FLIGHT_S = 0.05
+SHORTEST_STEP_S = 0.08
+"""No foot is lifted and put down again in less."""
 SAME_CHANGE_S = 0.12
 """Events of one foot nearer than this are one."""
 BEFORE_CLIP_S = -1.0
@@ -53,7 +56,9 @@ def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> T
     TimedEvent
     """
     traces = trace_event(pictures, ends=("toe", "heel") if plan.kind == "landing" else ("toe",))
-    event = time_foot(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
+    is_step_down = plan.flight is None and plan.kind == "landing"
+    time_it = time_step_landing if is_step_down else time_foot
+    event = time_it(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
     return TimedEvent(plan, event)
 
 
@@ -146,7 +151,9 @@ def _contacts_of(
     mine = [
         lift
         for lift in lifts
-        if lift.foot == foot and not _is_disproved(lift, timed, time_s=time_s)
+        if lift.foot == foot
+        and not _is_shaking(lift, timed, time_s=time_s)
+        and not _is_disproved(lift, timed, time_s=time_s)
     ]
     leaving = [_instant(timed, foot, "take_off", time_s[lift.first_row]) for lift in mine]
     meeting = [_instant(timed, foot, "landing", time_s[lift.last_row]) for lift in mine]
@@ -160,6 +167,16 @@ def _contacts_of(
             place_s = float(time_s[lift.last_row]) if start is None else start.time_s
             contacts.append((place_s, Contact(foot, start, following)))
     return contacts
+
+
+def _is_shaking(lift: Lift, timed: Sequence[TimedEvent], *, time_s: Floats) -> bool:
+    """Tell a lift too short to be a step that nothing was looked at for: the pose shook."""
+    start_s, end_s = time_s[lift.first_row], time_s[lift.last_row]
+    looked = any(
+        one.plan.foot == lift.foot and start_s <= one.plan.coarse_s <= end_s for one in timed
+    )
+    in_clip = lift.starts_in_clip and lift.ends_in_clip
+    return bool(in_clip and end_s - start_s < SHORTEST_STEP_S and not looked)
 
 
 def _is_disproved(lift: Lift, timed: Sequence[TimedEvent], *, time_s: Floats) -> bool:
