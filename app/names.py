@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 
 LONGEST_NAME = 100
 
 
+@lru_cache(maxsize=10_000)
 def tidy_name(text: str) -> str:
     """Give an athlete's name in one form.
 
@@ -23,6 +25,7 @@ def tidy_name(text: str) -> str:
     return name
 
 
+@lru_cache(maxsize=10_000)
 def name_key(text: str) -> str:
     """Give what two spellings of the same name have in common."""
     return unicodedata.normalize("NFC", tidy_name(text).casefold())

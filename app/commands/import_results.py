@@ -6,16 +6,18 @@ import argparse
 import gc
 import sys
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from app import exits
 
 if TYPE_CHECKING:
     from app.history import Measured
 
+T = TypeVar("T")
 AT_ONCE = 4000
 MOST_FAULTS = 20
 
@@ -79,8 +81,7 @@ def _import_results(file: Any, arguments: argparse.Namespace) -> int:
     gc.disable()  # a million small values hold no cycles; looking for them takes a fifth longer
     try:
         with open_history() as history:
-            left = _results(file)
-            while some := list(islice(left, AT_ONCE)):
+            for some in _one_ahead(_parts(file)):
                 new += history.import_results(some)
                 count += len(some)
             history.refresh_statistics()
@@ -101,10 +102,22 @@ def _check(file: Any) -> Iterator[str]:
                 yield f"line {number}: {error}"
 
 
-def _results(file: Any) -> Iterator[Measured]:
-    from app.exchange.results import result_from_line
+def _parts(file: Any) -> Iterator[list[Measured]]:
+    """Give the results of a file that was checked, some at a time."""
+    from app.exchange.results import result_from_checked
 
-    return (result_from_line(line) for line in file if line.strip())
+    results = (result_from_checked(line) for line in file if line.strip())
+    while some := list(islice(results, AT_ONCE)):
+        yield some
+
+
+def _one_ahead(parts: Iterator[T]) -> Iterator[T]:
+    """Have the next part made ready while the database is busy with this one."""
+    with ThreadPoolExecutor(max_workers=1) as aside:
+        coming = aside.submit(next, parts, None)
+        while (part := coming.result()) is not None:
+            coming = aside.submit(next, parts, None)
+            yield part
 
 
 def _refuse(message: str) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -14,6 +15,29 @@ JUMP_COLUMNS = tuple(
     field.name for field in dataclasses.fields(JumpReport) if field.name != "landing"
 )
 """The numbers of a jump that have a column of their own, in the report's order."""
+
+
+class WrittenJson(dict[str, Any]):
+    """An object that was read from JSON and goes back to it as it was written.
+
+    Parameters
+    ----------
+    values : dict
+        Not to be changed.
+    text : str
+        What they were read from.
+    """
+
+    def __init__(self, values: dict[str, Any], text: str) -> None:
+        super().__init__(values)
+        self.text = text
+
+
+def write_json(values: Any) -> str:
+    """Give values as JSON, refusing what JSON doesn't know: infinite and undefined numbers."""
+    if isinstance(values, WrittenJson):
+        return values.text
+    return json.dumps(values, allow_nan=False, ensure_ascii=False)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -18,6 +17,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from app.errors import HistoryFailed
 from app.folders import DATABASE_VARIABLE, history_url
+from app.history.mapping import write_json
 from app.history.models import HistoryFact
 from app.history.rows import VERSION_TABLE, is_empty, list_tables
 from app.history.store import History
@@ -239,7 +239,7 @@ def _engine(address: URL, *, foreign_keys: bool) -> Engine:
     is_sqlite = address.get_backend_name() == "sqlite"
     engine = create_engine(
         address,
-        json_serializer=_strict_json,
+        json_serializer=write_json,
         connect_args=(
             {"timeout": BUSY_TIMEOUT_S} if is_sqlite else {"connect_timeout": CONNECT_TIMEOUT_S}
         ),
@@ -248,10 +248,6 @@ def _engine(address: URL, *, foreign_keys: bool) -> Engine:
     if is_sqlite:
         _prepare_sqlite(engine, foreign_keys=foreign_keys)
     return engine
-
-
-def _strict_json(value: Any) -> str:
-    return json.dumps(value, allow_nan=False, ensure_ascii=False)
 
 
 def _prepare_sqlite(engine: Engine, *, foreign_keys: bool) -> None:
