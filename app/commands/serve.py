@@ -51,13 +51,14 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
         return exits.NOT_READ_OR_WRITTEN
     from app.web.services import services
 
+    app = make_app(scheduler=arguments.scheduler)
     is_new = not services().desk.people.has_accounts()
     address = f"http://{arguments.host}:{arguments.port}"
     print(f"flightmark: {address}{'/first' if is_new else ''}  (Ctrl+C stops it)")
     if is_new:
         print("Nobody has an account yet: the first visit from this machine makes the coach.")
     uvicorn.run(
-        make_app(scheduler=arguments.scheduler), host=arguments.host, port=arguments.port, lifespan="on",
-        log_level="warning", server_header=False,
+        app, host=arguments.host, port=arguments.port, lifespan="on", log_level="warning",
+        server_header=False,
     )  # fmt: skip
     return exits.MEASURED

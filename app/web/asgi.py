@@ -18,6 +18,7 @@ from app.web.entrance import entrance_routes
 from app.web.file_routes import file_routes
 from app.web.gate import Gate
 from app.web.look import THEME
+from app.web.outside import outside_routes, read_provider
 from app.web.services import services
 from app.web.uploads import upload_routes
 
@@ -49,13 +50,21 @@ def make_app(*, measures: bool = True, scheduler: str | None = None) -> App:
         Whether it has uploaded clips measured.
     scheduler : str, optional
         Address of the Dask scheduler to do so; this machine's cores where None.
+
+    Raises
+    ------
+    HistoryFailed, StoreFailed, SettingFailed
+        The history, the store or the sign-in setting can't be used.
     """
-    config.get_config_options(force_reparse=True, options_from_flags=OPTIONS)
+    provider = services().provider = read_provider()
+    # Only ours: a file of the user's own for other programs changes nothing here.
+    secrets = {"secrets.files": [] if provider is None else [str(provider.path)]}
+    config.get_config_options(force_reparse=True, options_from_flags=OPTIONS | secrets)
     return App(
         SCRIPT,
         lifespan=_lifespan(measures, scheduler),
         middleware=[Middleware(Gate)],
-        routes=[*entrance_routes(), *upload_routes(), *file_routes(), *HOMES],
+        routes=[*entrance_routes(), *outside_routes(), *upload_routes(), *file_routes(), *HOMES],
     )
 
 

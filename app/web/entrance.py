@@ -44,7 +44,7 @@ async def enter(request: Request) -> Response:
     if not await run_in_threadpool(people.has_accounts):
         return RedirectResponse("/first", 303)
     if request.method == "GET":
-        return _page("Sign in", _sign_in_form())
+        return show_sign_in()
     form = await _read_form(request)
     name = form.get("sign_in_name", "")
     try:
@@ -53,11 +53,11 @@ async def enter(request: Request) -> Response:
             address=_address(request), now=datetime.now(UTC),
         )  # fmt: skip
     except TooManyTries as error:
-        return _page("Sign in", _sign_in_form(name, fault=str(error)), status=429)
+        return show_sign_in(name, fault=str(error), status=429)
     if token is None:
         fault = "That name and password do not go together."
-        return _page("Sign in", _sign_in_form(name, fault=fault), status=401)
-    return _signed_in(request, token)
+        return show_sign_in(name, fault=fault, status=401)
+    return signed_in(request, token)
 
 
 async def leave(request: Request) -> Response:
@@ -91,7 +91,7 @@ async def found(request: Request) -> Response:
         )
     except (ValueError, HistoryFailed) as error:
         return _page("Welcome", _founding_form(form, fault=str(error)), status=422)
-    return _signed_in(request, token)
+    return signed_in(request, token)
 
 
 async def join(request: Request) -> Response:
@@ -109,7 +109,7 @@ async def join(request: Request) -> Response:
         cookie = await run_in_threadpool(people.join, token, _person(form), now=now)
     except (ValueError, HistoryFailed) as error:
         return _page(title, _joining_form(form, invitation, fault=str(error)), status=422)
-    return _signed_in(request, cookie)
+    return signed_in(request, cookie)
 
 
 async def _read_form(request: Request) -> dict[str, str]:
@@ -121,7 +121,8 @@ def _address(request: Request) -> str:
     return request.client.host if request.client else ""
 
 
-def _signed_in(request: Request, token: str) -> Response:
+def signed_in(request: Request, token: str) -> Response:
+    """Give this browser its session and lead it home."""
     answer = RedirectResponse("/", 303)
     is_secure = request.url.scheme == "https" or (
         urlparse(request.headers.get("origin", "")).scheme == "https"
@@ -205,6 +206,15 @@ def _passwords() -> str:
     return _field(f"Password, {least} letters or more", "password", **new) + _field(
         "The same password again", "again", **new
     )
+
+
+def show_sign_in(name: str = "", *, fault: str = "", status: int = 200) -> Response:
+    """Show the sign-in form."""
+    provider = services().provider
+    with_provider = "" if provider is None else (
+        f'<p><a class="way" href="/enter/with">Sign in with {escape(provider.name)}</a></p>'
+    )
+    return _page("Sign in", _sign_in_form(name, fault=fault) + with_provider, status=status)
 
 
 def _sign_in_form(name: str = "", *, fault: str = "") -> str:

@@ -13,9 +13,10 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.errors import HistoryFailed
+from app.web import outside
 from app.web.services import COOKIE, services
 
-OPEN_PATHS = ("/enter", "/first", "/healthz")
+OPEN_PATHS = (*outside.OPEN_PATHS, "/enter", "/first", "/healthz")
 OPEN_FOLDERS = ("/join/", "/static/", "/look/")
 READING = ("GET", "HEAD", "OPTIONS")
 CLOSED_UNSIGNED = 4401
@@ -70,7 +71,8 @@ class Gate:
             return None
         wants_page = "text/html" in connection.headers.get("accept", "")
         if wants_page and scope["type"] == "http":
-            return RedirectResponse("/enter", 303)
+            is_back = outside.is_coming_back(connection)
+            return RedirectResponse(outside.BACK_PATH if is_back else "/enter", 303)
         return PlainTextResponse("Sign in first.", 401)
 
 

@@ -50,5 +50,7 @@ button{{margin-top:1.6rem;background:var(--lead);color:var(--paper);border:0;fon
 fieldset{{margin:1.6rem 0 0;border:1px solid var(--line);border-radius:6px;padding:0 1rem 1.2rem;
 background:var(--stone)}}
 .tick{{display:flex;gap:.7rem;align-items:center}}.tick input{{width:24px;min-height:24px}}
+.way{{display:flex;align-items:center;justify-content:center;min-height:48px;color:inherit;
+border:1px solid var(--line);border-radius:6px}}
 .fault{{border-left:5px solid var(--warn);background:var(--stone);padding:.7rem 1rem}}
 """

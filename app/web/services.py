@@ -13,6 +13,7 @@ from app.store import open_store
 
 if TYPE_CHECKING:
     from app.jobs.clip_runner import ClipRunner
+    from app.web.outside import Provider
 
 COOKIE = "flightmark_session"
 UPLOADS_FOLDER_NAME = "uploads"
@@ -27,6 +28,8 @@ class Services:
     uploads_folder: Path
     url: str
     runner: ClipRunner | None = field(default=None)
+    provider: Provider | None = field(default=None)
+    """Who else signs people in."""
 
     def wake_runner(self) -> None:
         """Say that a clip is waiting, or is not wanted any more."""
