@@ -168,9 +168,10 @@ def _touchdown_before(seen: FlightSeen, contacts: Sequence[Contact]) -> Instant 
             continue
         if until[-1].start is not None:
             starts.append(until[-1].start)
-        else:
+        elif len(until) > 1 or seen.approach != "one_step":
             before = until[-2].end if len(until) > 1 else None
             unknown_since_s.append(-math.inf if before is None else before.time_s)
+        # Else this foot was never seen off the ground: it was drawn up beside the step's.
     if not starts:
         return None
     first = min(starts, key=lambda start: start.time_s)

@@ -38,6 +38,19 @@ def test_the_users_word_wins_and_the_difference_is_said():
     assert len(movement.jumps) == 1
 
 
+def test_a_foot_drawn_up_unseen_does_not_hide_the_plant():
+    """The right foot slides up beside the left one: no lift was seen, so no touchdown either."""
+    contacts = [
+        contact("left", None, 0.1), contact("left", 0.4, 0.8), contact("right", None, 0.8),
+        contact("left", 1.3, None), contact("right", 1.3, None),
+    ]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight()], contacts=contacts
+    )
+    assert movement.exercise == "one_step_vertical"
+    assert movement.jumps[0].touchdown.time_s == pytest.approx(0.4)
+
+
 def test_hops_have_the_touchdown_before_them():
     contacts = [contact(foot, start, end) for foot in ("left", "right")
                 for start, end in ((None, 0.8), (1.3, 1.5), (1.9, None))]  # fmt: skip
