@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from app.report.quantities import lay_out, plain, show
-from measure.report import SplitTime, SprintReport, TurnTime
+from measure.report import ForceProfile, SplitTime, SprintReport, TurnTime
 
 START_RULES = {
     "first_movement": "the first movement out of the set position",
@@ -58,6 +58,8 @@ def _speed_sigma_mps(split: SplitTime) -> float | None:
 
 def _facts(sprint: SprintReport) -> list[str]:
     lines = [_start(sprint)]
+    if sprint.start_foot is not None:
+        lines.append(_front_foot(sprint))
     if sprint.turn is not None:
         lines.append(_turn(sprint.turn))
     if sprint.max_speed_mps is not None:
@@ -69,6 +71,10 @@ def _facts(sprint: SprintReport) -> list[str]:
         lines.append(f"Speed that the run was heading for: {speed} m/s{_time_constant(sprint)}.")
     if sprint.step_count is not None:
         lines.append(_steps(sprint))
+    if sprint.contact_time_s is not None:
+        lines.append(_contacts(sprint))
+    if sprint.force_profile is not None:
+        lines.append(_force(sprint.force_profile))
     lines.append(_ground(sprint))
     return [*lines, *(f"Note: {plain(remark)}." for remark in sprint.followed)]
 
@@ -104,8 +110,34 @@ def _steps(sprint: SprintReport) -> str:
     if sprint.step_frequency_hz is not None:
         frequency = show(sprint.step_frequency_hz, sprint.step_frequency_sigma_hz, least=2)
         parts.append(f"{frequency} a second")
-    foot = f" The {sprint.start_foot} foot stood in front." if sprint.start_foot else ""
-    return f"{', '.join(parts)}.{foot}"
+    return f"{', '.join(parts)}."
+
+
+def _front_foot(sprint: SprintReport) -> str:
+    if sprint.start_foot_by == "seen" and sprint.start_foot_chance is not None:
+        return (
+            f"In front at the start: the {sprint.start_foot} foot, seen with "
+            f"{100 * sprint.start_foot_chance:.0f} % certainty (--start-foot says it)."
+        )
+    return f"In front at the start: the {sprint.start_foot} foot, as was said."
+
+
+def _contacts(sprint: SprintReport) -> str:
+    took = show(sprint.contact_time_s, sprint.contact_time_sigma_s, per_unit=1000)
+    count = len(sprint.step_contacts)
+    return f"Ground contact of a step: {took} ms, the middle of {count} steps that were timed."
+
+
+def _force(profile: ForceProfile) -> str:
+    force = show(profile.force_n_per_kg, profile.force_sigma_n_per_kg, least=2)
+    speed = show(profile.speed_mps, profile.speed_sigma_mps, least=2)
+    power = show(profile.power_w_per_kg, profile.power_sigma_w_per_kg, least=1)
+    ratio = show(profile.ratio_peak, profile.ratio_peak_sigma, per_unit=100)
+    return (
+        f"Forward force over speed, for {profile.mass_kg:g} kg in still air: {force} N/kg at no "
+        f"speed, falling to nothing at {speed} m/s; highest power {power} W/kg; at most {ratio} % "
+        "of the force on the ground points forward."
+    )
 
 
 def _ground(sprint: SprintReport) -> str:

@@ -16,6 +16,7 @@ from measure.io.frame import TURNS, Frame
 from measure.io.moments import (
     FEET,
     Event,
+    HipCurve,
     list_events,
     list_spans,
     nearest_frame,
@@ -25,6 +26,8 @@ from measure.io.moments import (
 )
 from measure.io.plot import Story, plot_hip_height
 from measure.io.read import Clip, open_clip
+from measure.io.run_pictures import RunScene, draw_marks, write_run_pictures
+from measure.io.run_plot import plot_run
 from measure.io.sheet import Body, Sheet, Words, draw_sheet, lay_sheet, new_picture
 from measure.io.write import write_clip, write_picture
 from measure.types import Floats
@@ -83,7 +86,8 @@ def write_stills(analysis: Analysis, folder: Path) -> list[Path]:
     -------
     list of Path
         ``jump1_take_off.jpg``, ``jump1_landing.jpg``, ``jump1_deepest.jpg`` and so on for every
-        jump, and ``hip_height.png``.
+        jump, and ``hip_height.png``; of a run ``start.jpg``, ``mark1.jpg`` and so on, all of
+        them side by side in ``strip.jpg``, and ``run.png`` with distance and speed over time.
 
     Raises
     ------
@@ -92,6 +96,9 @@ def write_stills(analysis: Analysis, folder: Path) -> list[Path]:
     OutputFailed
         When a picture can't be written.
     """
+    scene = _run_scene(analysis)
+    if scene is not None:
+        return _write_run(analysis, scene, folder)
     story = _tell(analysis)
     written: list[Path] = []
     with _open_same(analysis) as clip:
@@ -109,6 +116,27 @@ def write_stills(analysis: Analysis, folder: Path) -> list[Path]:
     return [*written, path]
 
 
+def _write_run(analysis: Analysis, scene: RunScene, folder: Path) -> list[Path]:
+    with _open_same(analysis) as clip:
+        written = write_run_pictures(clip, scene, folder)
+    assert analysis.run is not None
+    if analysis.run.path is None:
+        return written
+    path = folder / "run.png"
+    write_picture(path, plot_run(analysis.run.path, scene.report))
+    return [*written, path]
+
+
+def _run_scene(analysis: Analysis) -> RunScene | None:
+    run = analysis.run
+    if run is None or analysis.report.sprint is None or run.lane is None or run.film is None:
+        return None
+    # The report may have been moved by hand since, so it is the analysis's own.
+    return RunScene(
+        analysis.report.sprint, run.lane, run.film, analysis.report.time_base.file_s_per_s
+    )
+
+
 def _open_same(analysis: Analysis) -> Clip:
     clip = open_clip(analysis.request.path)
     if clip.stream.sha256 != analysis.report.clip.sha256:
@@ -124,8 +152,11 @@ def _tell(analysis: Analysis) -> Story:
     track = analysis.track or no_track(report.clip.width_px, report.clip.height_px)
     m_per_px = report.scale.m_per_px if report.scale is not None else None
     marks_s = () if report.sprint is None else tuple(mark.time_s for mark in report.sprint.marks)
+    path = None if analysis.run is None else analysis.run.path
     return Story(
-        hip=read_hip_curve(track, time_s, m_per_px=m_per_px),
+        hip=read_hip_curve(track, time_s, m_per_px=m_per_px)
+        if path is None
+        else HipCurve(path.time_s, path.distance_m, "m"),
         spans={foot: list_spans(report.contacts, foot=foot) for foot in FEET},
         events=list_events(report.jumps, track=track, row_time_s=time_s), marks_s=marks_s,
         ends_s=(float(analysis.frame_time_s[0]), float(analysis.frame_time_s[-1])),
@@ -171,6 +202,9 @@ def _compose(analysis: Analysis, sheet: Sheet, frame: Frame, words: Words) -> By
     if analysis.track is not None:
         points_px, visibility = pose_at(analysis.track, analysis.time_s, at_s=at_s)
         body = Body(_as_filmed(analysis, frame, points_px), visibility)
+    scene = _run_scene(analysis)
+    if scene is not None:
+        draw_marks(frame_part, scene, at_s=at_s, px_per_frame_px=sheet.px_per_frame_px)
     draw_sheet(whole, sheet, body, analysis.report.jumps, words=words, at_s=at_s)
     return whole
 

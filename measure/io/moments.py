@@ -55,7 +55,7 @@ class HipCurve:
     """Shape (T,)."""
     height: Floats
     """Shape (T,), up positive; NaN where the hips are not seen."""
-    unit: Literal["cm", "pixels"]
+    unit: Literal["cm", "m", "pixels"]
 
 
 def no_track(width_px: int, height_px: int) -> PoseTrack:

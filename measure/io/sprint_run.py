@@ -84,6 +84,8 @@ class SprintOutcome:
     film: RunnerFilm | None = None
     """Poses as filmed, and laid over the first picture."""
     trace: RunTrace | None = None
+    lane: Lane | None = None
+    """As it fits this clip."""
 
 
 def analyse_sprint(
@@ -188,7 +190,7 @@ class _Run:
 def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcome:
     wrong = _wrong_way(run) or _wrong_line(run)
     if wrong is not None:
-        return SprintOutcome(None, (wrong,), run.path, run.film, run.trace)
+        return SprintOutcome(None, (wrong,), run.path, run.film, run.trace, run.lane)
     course_m = run.lane.survey.course_m
     crossings = time_crossings(
         run.path, course_m, lane_covariance_m2=lane_covariance_m2(run.lane, np.array(course_m)),
@@ -213,7 +215,7 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
         start_foot=facts.start_foot, start_foot_by="said" if facts.start_foot else None,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
-    return SprintOutcome(report, refusals, run.path, run.film, run.trace)
+    return SprintOutcome(report, refusals, run.path, run.film, run.trace, run.lane)
 
 
 def _force(
