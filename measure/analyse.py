@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from calibration.gravity import STANDARD_GRAVITY_MPS2, gravity_at
 from calibration.lane import fit_lane
 from calibration.values import Refused, TimeBase
-from measure.cautions import assess_cautions
+from measure.cautions import STANDING_NOTICE, assess_cautions
 from measure.clean import CleanSettings
 from measure.clock import ClockFacts, decide_file_clock
 from measure.contacts.coarse import find_lifts
@@ -33,6 +33,7 @@ from measure.io.read import Clip, open_clip
 from measure.io.sprint_run import RunFacts, SprintOutcome, SprintSettings, analyse_sprint
 from measure.io.windows import read_event_pictures
 from measure.jump_reports import MeasuredJumps, report_jumps
+from measure.jump_set import summarise_jumps
 from measure.jumps import JumpSettings
 from measure.legs import LegSettings
 from measure.report import ClipFacts, Report, Versions
@@ -225,7 +226,9 @@ def _report(
         time_base=scene.clock.time_base, versions=_versions(pose_model),
         view=jumps.movement.view, exercise=jumps.movement.exercise, scale=scene.scale,
         contacts=segmentation.contacts, jumps=jumps.reports,
-        cautions=assess_cautions(jumps.reports, sex=request.sex), refusals=tuple(refusals),
+        jump_set=summarise_jumps(jumps.reports, contacts=segmentation.contacts),
+        cautions=assess_cautions(jumps.reports, sex=request.sex),
+        standing_notice=STANDING_NOTICE if jumps.reports else None, refusals=tuple(refusals),
     )  # fmt: skip
 
 

@@ -117,6 +117,54 @@ class JumpReport:
 
 
 @dataclass(frozen=True)
+class SetNumber:
+    """One number over the jumps of a clip that left from the same foot or feet."""
+
+    quantity: str
+    """Field of the jumps, its unit at the end of the name: ``height_com_m``, ``rsi_mps``."""
+    take_off_side: Side
+    count: int
+    best: float
+    best_sigma: float
+    best_jump: int
+    """Number of the jump in the report, from 1."""
+    mean: float
+    mean_sigma: float
+    spread: float | None = None
+    """Standard deviation between jumps; absent for one."""
+    drop_off_pct: float | None = None
+    """From the best to the last, percent of the best."""
+    drop_off_sigma_pct: float | None = None
+
+
+@dataclass(frozen=True)
+class SideReport:
+    """Left against right over the jumps of a clip, by 100 (max - min) / max of the means."""
+
+    quantity: str
+    difference_pct: float
+    difference_sigma_pct: float
+    weaker: Foot | None
+    text: str
+    """One sentence; whether it is more than the athlete's own variation needs her history."""
+
+
+@dataclass(frozen=True)
+class SetReport:
+    """All jumps of a clip together."""
+
+    repetition_count: int
+    """A row of hops is one."""
+    ground_contact_count: int
+    """Landings of one foot or of both together."""
+    rests_s: tuple[float, ...] = ()
+    """From each repetition's last landing to the next one's take-off."""
+    rests_sigma_s: tuple[float, ...] = ()
+    numbers: tuple[SetNumber, ...] = ()
+    sides: SideReport | None = None
+
+
+@dataclass(frozen=True)
 class Caution:
     """Something seen that a coach usually has a word about; never a diagnosis."""
 
@@ -260,8 +308,11 @@ class Report:
     scale: Scale | None = None
     contacts: tuple[Contact, ...] = ()
     jumps: tuple[JumpReport, ...] = ()
+    jump_set: SetReport | None = None
     sprint: SprintReport | None = None
     cautions: tuple[Caution, ...] = ()
+    standing_notice: str | None = None
+    """What the words about landings are worth, and when to see somebody; with every landing."""
     refusals: tuple[Refused, ...] = ()
 
 
