@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import correlate1d
 
 from measure.contacts.background import Picture
 from measure.contacts.patch import Patch
 from measure.types import Floats
+
+LONGEST_STEP = np.array([2.0, 2.0, 0.15])
+"""Pixels right and down, radians, in one step of the search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,11 +149,12 @@ class _Search:
         """The two best shifts of a coarse grid about the last place."""
         ups = np.arange(-reach, 0.5 * reach + 0.1, max(1.5, reach / 10))
         sides = np.arange(-0.4 * reach, 0.4 * reach + 0.1, max(1.5, reach / 6))
-        shifts = [last.shift + np.array([side, up]) for up in ups for side in sides]
-        image = np.ascontiguousarray(picture[..., :3])
+        grid = np.stack(np.meshgrid(sides, ups), axis=-1).reshape(-1, 2)
+        shifts = last.shift + grid
+        misfits = self._misfits(np.ascontiguousarray(picture[..., :3]), shifts, last.turn)
         doubts = [
-            self._doubt(self._misfit(image, shift, last.turn), shift, pose_shift)
-            for shift in shifts
+            self._doubt(float(misfit), shift, pose_shift)
+            for misfit, shift in zip(misfits, shifts, strict=True)
         ]
         return [shifts[i] for i in np.argsort(doubts)[:2]]
 
@@ -161,14 +165,19 @@ class _Search:
         doubt = misfit * (1 + min(0.25 * (away_m / self.settings.pose_trust_m) ** 2, 0.5))
         return doubt + max(0.0, 200 * (below_m - 0.02))
 
-    def _misfit(self, image: Picture, shift: Floats, turn: float) -> float:
-        """Misfit at every third pixel of the patch."""
+    def _misfits(self, image: Picture, shifts: Floats, turn: float) -> Floats:
+        """Misfit of each shift at every third pixel of the patch, shape (S,)."""
         few = slice(None, None, 3)
-        places = turned_places(
-            self.patch.points[few], self.patch.centre, shift=shift, turn=turn
+        turned = turned_places(
+            self.patch.points[few], self.patch.centre, shift=np.zeros(2), turn=turn
         )
-        model = self.shoe[few] + self.bare[few] * sample(self.plain_ground, places)
-        return _mean_misfit(sample(image, places) - model)
+        places = (turned + shifts[:, None]).reshape(-1, 2)
+        seen, ground = sample_all((image, self.plain_ground), places)
+        shape = (len(shifts), -1, 3)
+        model = self.shoe[few] + self.bare[few] * ground.reshape(shape)
+        sizes = _capped_sizes((seen.reshape(shape) - model).reshape(-1, 3))
+        misfits: Floats = sizes.reshape(shape[:2]).mean(axis=1)
+        return misfits
 
     def _refine(self, picture: Picture, shift: Floats, turn: float) -> _Fit:
         """Gauss-Newton on shift and turn with robust weights."""
@@ -178,34 +187,62 @@ class _Search:
                 self.patch.points, self.patch.centre, shift=shift, turn=turn
             )
             # Picture less what the ground shows through: value and both slopes in one go.
-            less_ground = sample(picture, places) - self.bare * sample(self.ground, places)
-            residual = less_ground[:, :3] - self.shoe
-            arm = places - (self.patch.centre + shift)
-            step = self._step(residual, less_ground[:, 3:], arm, turn)
-            shift, turn = shift + step[:2], turn + step[2]
+            seen, ground = sample_all((picture, self.ground), places)
+            seen -= self.bare * ground
+            seen[:, :3] -= self.shoe
+            step = self._step(seen, places - (self.patch.centre + shift), turn)
+            shift, turn = shift + step[:2], turn + float(step[2])
             if np.abs(step[:2]).max() < 0.02:
                 break
-        return _Fit(shift, float(turn), _mean_misfit(residual))
+        return _Fit(shift, turn, float(_capped_sizes(seen[:, :3]).mean()))
 
-    def _step(self, residual: Picture, slopes: Picture, arm: Floats, turn: float) -> Floats:
-        size = np.sqrt((residual**2).mean(axis=1))
-        cap = max(2.22 * float(np.median(size)), 5.0)
-        root = np.sqrt(np.minimum(1.0, cap / np.maximum(size, 1e-6)))[:, None]
-        right, down = slopes[:, :3] * root, slopes[:, 3:] * root
-        about = down * arm[:, :1] - right * arm[:, 1:]
-        jacobian = np.stack([right.ravel(), down.ravel(), about.ravel()])
-        weighted = (residual * root).ravel()
-        noise = max(float((weighted**2).mean()), 4.0)
-        normal = (jacobian @ jacobian.T).astype(float) + 1e-3 * np.eye(3)
-        gradient = (jacobian @ weighted).astype(float)
+    def _step(self, seen: Picture, arm: Floats, turn: float) -> Floats:
+        """One step from each pixel's residual and its slopes to the right and down."""
+        residual, right, down = seen[:, :3], seen[:, 3:6], seen[:, 6:]
+        squared = _dot(residual, residual)
+        size = np.sqrt(squared / 3)
+        weight = np.minimum(1.0, max(2.22 * _median(size), 5.0) / np.maximum(size, 1e-6))
+        # A turn moves a pixel square to its arm (x, y), so its slope is x · down - y · right and
+        # every sum follows from products over the colours: no slopes are multiplied out.
+        x, y = arm.T
+        shares = weight * np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+        products = np.stack([
+            _dot(right, right), _dot(right, down), _dot(down, down),
+            _dot(right, residual), _dot(down, residual),
+        ])  # fmt: skip
+        one, by_x, by_y, by_xx, by_xy, by_yy = shares @ products.T
+        normal = np.array([
+            [one[0], one[1], by_x[1] - by_y[0]],
+            [one[1], one[2], by_x[2] - by_y[1]],
+            [by_x[1] - by_y[0], by_x[2] - by_y[1], by_xx[2] - 2 * by_xy[1] + by_yy[0]],
+        ]) + 1e-3 * np.eye(3)  # fmt: skip
+        gradient = np.array([one[3], one[4], by_x[4] - by_y[3]])
+        noise = max(float(weight @ squared) / (3 * len(weight)), 4.0)
         normal[2, 2] += noise / self.settings.turn_sigma_rad**2
         gradient[2] += turn * noise / self.settings.turn_sigma_rad**2
-        step: Floats = np.clip(-np.linalg.solve(normal, gradient), [-2, -2, -0.15], [2, 2, 0.15])
-        return step
+        step: Floats = np.linalg.solve(normal, gradient)
+        return np.minimum(np.maximum(-step, -LONGEST_STEP), LONGEST_STEP)
 
 
-def _mean_misfit(residual: Picture, cap: float = 75.0) -> float:
-    return float(np.minimum(np.sqrt((residual**2).mean(axis=1)), cap).mean())
+def _dot(one: Picture, other: Picture) -> Picture:
+    """Product of each pixel summed over the colours, shape (P,)."""
+    product: Picture = np.einsum("pc,pc->p", one, other)
+    return product
+
+
+def _median(values: Picture) -> float:
+    """Middle value; numpy's own spends most of its time on checks."""
+    middle = values.shape[0] // 2
+    ordered = np.partition(values, (middle - 1, middle))
+    if values.shape[0] % 2:
+        return float(ordered[middle])
+    return float(ordered[middle - 1] + ordered[middle]) / 2
+
+
+def _capped_sizes(residual: Picture, cap: float = 75.0) -> Picture:
+    """Root mean square of each pixel's colours, shape (P,)."""
+    sizes: Picture = np.minimum(np.sqrt(_dot(residual, residual) / 3), np.float32(cap))
+    return sizes
 
 
 def sample(image: Picture, places: Floats) -> Picture:
@@ -221,19 +258,26 @@ def sample(image: Picture, places: Floats) -> Picture:
     -------
     ndarray of shape (P, C)
     """
-    height, width, channels = image.shape
+    return sample_all((image,), places)[0]
+
+
+def sample_all(images: Sequence[Picture], places: Floats) -> list[Picture]:
+    """The same of several images of one size."""
+    height, width, channels = images[0].shape
     x = np.minimum(np.maximum(places[:, 0], 0), width - 1.001)
     y = np.minimum(np.maximum(places[:, 1], 0), height - 1.001)
     left, top = x.astype(np.int64), y.astype(np.int64)
     share_x = (x - left).astype(np.float32)[:, None]
     share_y = (y - top).astype(np.float32)[:, None]
-    flat, first = image.reshape(-1, channels), top * width + left
-    upper = flat.take(first, axis=0)
-    upper += (flat.take(first + 1, axis=0) - upper) * share_x
-    lower = flat.take(first + width, axis=0)
-    lower += (flat.take(first + width + 1, axis=0) - lower) * share_x
-    upper += (lower - upper) * share_y
-    sampled: Picture = upper
+    first = top * width + left
+    sampled = []
+    for image in images:
+        flat = image.reshape(-1, channels)
+        upper, lower = flat.take(first, axis=0), flat.take(first + width, axis=0)
+        upper += (flat.take(first + 1, axis=0) - upper) * share_x
+        lower += (flat.take(first + width + 1, axis=0) - lower) * share_x
+        upper += (lower - upper) * share_y
+        sampled.append(upper)
     return sampled
 
 
@@ -257,8 +301,18 @@ def with_slopes(pictures: Picture) -> Picture:
     ndarray of shape (..., H, W, 9)
     """
     # Smoothed across the slope only: neighbouring pictures and colours must not mix.
-    steps, smooth = (-0.5, 0.0, 0.5), (0.25, 0.5, 0.25)
-    right = correlate1d(correlate1d(pictures, steps, axis=-2), smooth, axis=-3)
-    down = correlate1d(correlate1d(pictures, steps, axis=-3), smooth, axis=-2)
-    stacked: Picture = np.concatenate([pictures, right, down], axis=-1).astype(np.float32)
-    return stacked
+    height, width = pictures.shape[-3:-1]
+    sloped: Picture = np.empty((*pictures.shape[:-1], 9), np.float32)
+    sloped[..., :3] = pictures
+    edged = np.pad(pictures, [(0, 0)] * (pictures.ndim - 3) + [(1, 1), (1, 1), (0, 0)], "edge")
+    right = (edged[..., 2:, :] - edged[..., :-2, :]) / 2
+    down = (edged[..., 2:, :, :] - edged[..., :-2, :, :]) / 2
+    sloped[..., 3:6] = _smoothed([right[..., k : k + height, :, :] for k in range(3)])
+    sloped[..., 6:] = _smoothed([down[..., k : k + width, :] for k in range(3)])
+    return sloped
+
+
+def _smoothed(neighbours: Sequence[Picture]) -> Picture:
+    before, here, after = neighbours
+    smoothed: Picture = (before + after + 2 * here) / 4
+    return smoothed
