@@ -127,7 +127,7 @@ def follow(repetitions: Sequence[Repetition], quantity: str) -> Following:
 
 def change_since(
     repetitions: Sequence[Repetition], quantity: str, *, first_week: date, last_week: date,
-    squad_means: Sequence[float] = (),
+    squad_means: Sequence[float] = (), following: Following | None = None,
 ) -> Change | Refused:  # fmt: skip
     """Measure the change from one week to another (each given by its Monday).
 
@@ -139,9 +139,11 @@ def change_since(
     first_week, last_week : date
     squad_means : sequence of float
         Means of the athletes of the squad, for the smallest change that matters.
+    following : Following, optional
+        Of the same repetitions, where it is known already.
     """
     series = make_series(repetitions, quantity)
-    following = follow(repetitions, quantity)
+    following = following or follow(repetitions, quantity)
     variation, trend = following.variation, following.trend
     day_to_day = 0.0 if isinstance(trend, Refused) else trend.day_to_day
     starts = [float(day.toordinal()) for day in (first_week, last_week)]

@@ -8,12 +8,18 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from app.exercises import EXERCISE_NAMES, name_exercise
+from app.report.units import Units
 
 if TYPE_CHECKING:
     from app.history.reviews import ClipRecord, VerdictRecord
 
 WHOLE_CLIP = 0
+START_RULES = {
+    "first_movement": "from the first movement",
+    "first_movement, set by hand": "from the first movement, set by hand",
+}
 MOSTLY = 0.8
+PLAIN = Units()
 
 
 @dataclass(frozen=True)
@@ -68,22 +74,31 @@ class Kind:
     exercise: str
     side: str = "both"
     start_rule: str = ""
-    marks: str = ""
+    from_m: float | None = None
+    """Where a timed stretch begins; None for the start."""
+    to_m: float | None = None
     surface: str = ""
 
-    @property
-    def name(self) -> str:
-        """The kind in words."""
+    def name(self, units: Units) -> str:
+        """Give the kind in words."""
         parts = [name_exercise(self.exercise or None)]
         if self.side != "both":
             parts.append(f"off the {self.side} foot")
-        parts += [part for part in (self.marks, self.start_rule, self.surface) if part]
-        return ", ".join(parts)
+        rule = START_RULES.get(self.start_rule, self.start_rule)
+        surface = "" if self.surface == "unknown" else self.surface
+        return ", ".join([*parts, *filter(None, (self.stretch(units), rule, surface))])
+
+    def stretch(self, units: Units) -> str:
+        """Give a timed stretch in words; nothing for a jump."""
+        if self.to_m is None:
+            return ""
+        start = "start" if self.from_m is None else units.distance(self.from_m)
+        return f"{start} to {units.distance(self.to_m)}"
 
     @property
     def is_sprint(self) -> bool:
         """Whether it is timed rather than measured in height."""
-        return bool(self.marks)
+        return self.to_m is not None
 
 
 @dataclass(frozen=True)
@@ -162,12 +177,10 @@ def repetitions_of_clip(
 
 
 def _run_kind(clip: ClipRecord, sprint: Mapping[str, Any], split: Mapping[str, Any]) -> Kind:
-    start = split.get("from_m")
-    marks = f"{'start' if start is None else f'{start:g}'} to {split['to_m']:g} m"
-    rule = "" if start is not None else str(sprint.get("start_rule", ""))
-    return Kind(
-        clip.exercise or "sprint", "both", rule, marks, str(sprint.get("surface", "unknown"))
-    )
+    start_m = split.get("from_m")
+    rule = "" if start_m is not None else str(sprint.get("start_rule", ""))
+    surface = str(sprint.get("surface", "unknown"))
+    return Kind(clip.exercise or "sprint", "both", rule, start_m, float(split["to_m"]), surface)
 
 
 def _run(split: Mapping[str, Any]) -> dict[str, float]:
@@ -185,9 +198,11 @@ def group_by_kind(repetitions: Iterable[Repetition]) -> dict[Kind, list[Repetiti
     for each in repetitions:
         groups.setdefault(each.kind, []).append(each)
     order = {key: place for place, key in enumerate(EXERCISE_NAMES)}
-    return dict(
-        sorted(groups.items(), key=lambda item: (order.get(item[0].exercise, 99), item[0].name))
-    )
+
+    def place(kind: Kind) -> tuple[int, str]:
+        return order.get(kind.exercise, len(order)), kind.name(PLAIN)
+
+    return {kind: groups[kind] for kind in sorted(groups, key=place)}
 
 
 def main_quantity(repetitions: Sequence[Repetition]) -> str:

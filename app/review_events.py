@@ -7,9 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.report.units import Units
 from measure.review import HAND_SIGMA_FRAMES, EventKind, EventMove
 from measure.types import Instant
 
+PLAIN = Units()
 JUMP_EVENTS: tuple[tuple[EventKind, str], ...] = (("take_off", "take-off"), ("landing", "landing"))
 
 
@@ -30,8 +32,8 @@ class EventMark:
         return f"{self.kind}{self.number}"
 
 
-def list_events(report: Mapping[str, Any]) -> list[EventMark]:
-    """Give the events of a report in order of time."""
+def list_events(report: Mapping[str, Any], units: Units = PLAIN) -> list[EventMark]:
+    """Give the events of a report in order of time, distances in the units that somebody reads."""
     events = []
     jumps = report.get("jumps", ())
     for number, jump in enumerate(jumps, start=1):
@@ -45,7 +47,7 @@ def list_events(report: Mapping[str, Any]) -> list[EventMark]:
         sigma_s = sprint.get("start_sigma_s") or 0.0
         events.append(EventMark("start", 0, sprint["start_s"], sigma_s, "start"))
     for number, mark in enumerate(sprint.get("marks", ()), start=1):
-        label = f"{mark['distance_m']:g} m"
+        label = units.distance(mark["distance_m"])
         events.append(EventMark("crossing", number, mark["time_s"], mark["time_sigma_s"], label))
     return sorted(events, key=lambda event: event.time_s)
 

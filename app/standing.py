@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any
 
 from app.repetitions import Repetition, counting, find_best, main_quantity
 
@@ -109,6 +110,25 @@ def worth_a_look(report: dict[str, object]) -> list[str]:
         reasons.append("nothing was measured")
     if any(_is_unsure(jump) for jump in _jumps(report)):
         reasons.append("wide doubt")
+    sprint = report.get("sprint")
+    if isinstance(sprint, dict):
+        reasons += _about_a_run(sprint, report)
+    return reasons
+
+
+def _about_a_run(sprint: dict[str, Any], report: dict[str, object]) -> list[str]:
+    reasons = []
+    splits = sprint.get("splits", ())
+    if any(split["time_sigma_s"] > UNSURE_RUN_SHARE * split["time_s"] for split in splits):
+        reasons.append("wide doubt")
+    if sprint.get("start_s") is None:
+        reasons.append("the start was not found")
+    refusals = report.get("refusals")
+    missed = refusals if isinstance(refusals, list) else []
+    if any(str(each.get("what", "")).startswith("mark ") for each in missed):
+        reasons.append("a mark was not timed")
+    if sprint.get("followed"):
+        reasons.append("others ran too, or the phone moved")
     return reasons
 
 
@@ -123,4 +143,6 @@ def _is_unsure(jump: dict[str, float]) -> bool:
 
 UNSURE_SHARE = 0.06
 """A height that is less sure than this share of itself is worth a look."""
+UNSURE_RUN_SHARE = 0.02
+"""A time likewise: runs of one athlete differ by 0.5 to 1.4 percent (Holmberg 2025)."""
 

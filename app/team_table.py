@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-from app.following import Change, Day, change_since, list_days
+from app.following import Change, Day, Following, change_since, follow, list_days
 from app.repetitions import QUANTITIES, Kind, Repetition, find_best, group_by_kind
 from calibration.values import Refused
 
@@ -32,11 +32,16 @@ class TeamLine:
         return self.days[-1].value
 
     @cached_property
+    def following(self) -> Following:
+        """The quantity over days with the athlete's own variation. Fitted when asked for."""
+        return follow(self.repetitions, self.quantity)
+
+    @cached_property
     def change(self) -> Change | None:
         """Change between the weeks; None where one of them has nothing. Fitted when asked for."""
         change = change_since(
             self.repetitions, self.quantity, first_week=self.weeks[0], last_week=self.weeks[1],
-            squad_means=self.squad_means,
+            squad_means=self.squad_means, following=self.following,
         )  # fmt: skip
         return None if isinstance(change, Refused) else change
 

@@ -65,22 +65,20 @@ def draw_trend(following: Following, *, units: Units, name: str, ink: str = "cur
     return _svg(parts, frame, name=_told(following, units, name), ink=ink)
 
 
-def draw_small(
-    days: Sequence[Day], quantity: str, *, name: str, ink: str = "currentColor"
-) -> str:
-    """Draw a quantity over days as a line as small as a word."""
+def draw_small(following: Following, *, name: str, ink: str = "currentColor") -> str:
+    """Draw a quantity over days as small as a word, in the band of the athlete's own variation."""
+    days = following.days
     if len(days) < 2:
         return ""
-    frame = Frame(120.0, 30.0, 4.0, 4.0, 4.0, 4.0)
-    least = LEAST_SPAN[QUANTITIES[quantity].unit] / 2
-    low, high = min(day.value for day in days), max(day.value for day in days)
-    margin = max((least - (high - low)) / 2, 0.0)
+    frame = Frame(160.0, 36.0, 4.0, 4.0, 4.0, 4.0)
+    low, high = _span(following, LEAST_SPAN[QUANTITIES[following.quantity].unit] / 2)
     across = _across([day.on_date for day in days], frame)
-    up = _up(low - margin, high + margin, frame)
+    up = _up(low, high, frame)
     points = [(across(day.on_date.toordinal()), up(day.value)) for day in days]
     path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
     last = points[-1]
     parts = [
+        *_band(following, across, up),
         f'<polyline points="{path}" fill="none" stroke="{ink}" stroke-width="1.6"/>',
         f'<circle cx="{last[0]:.1f}" cy="{last[1]:.1f}" r="3" fill="{ink}"/>',
     ]

@@ -43,6 +43,20 @@ class Units:
             return f"{value_m / M_PER_YARD:.4g} yd"
         return f"{value_m:g} m"
 
+    def bare_distance(self, value_m: float) -> str:
+        """Give a distance along the ground without its unit."""
+        return f"{value_m / self.m_per_distance:.6g}"
+
+    @property
+    def distance_name(self) -> str:
+        """Short name of the unit of distances."""
+        return "yd" if self.uses_yards else "m"
+
+    @property
+    def m_per_distance(self) -> float:
+        """Metres in one shown unit of distance."""
+        return M_PER_YARD if self.uses_yards else 1.0
+
     def quantity(self, unit: str, value: float | None, sigma: float | None = None) -> str:
         """Give a number of a kind of unit: ``length``, ``time`` or ``speed``."""
         if value is None:

@@ -48,7 +48,7 @@ def _row(each: Repetition, pairs: list[str]) -> list[object]:
     kind = each.kind
     return [
         each.clip.athlete, each.on_date.isoformat(), kind.exercise, kind.side, kind.start_rule,
-        kind.marks, kind.surface, each.clip.file_name, each.number or "", accepted,
+        kind.stretch(Units()), kind.surface, each.clip.file_name, each.number or "", accepted,
         *(each.numbers.get(name, "") for name in pairs),
         each.numbers.get("split", ""), each.numbers.get("split_sigma", ""),
     ]  # fmt: skip
@@ -81,7 +81,7 @@ def team_pdf(at: Services, viewer: Viewer, *, team_id: int) -> bytes:
             rows.append([line.athlete, best,
                          units.quantity(QUANTITIES[key].unit, last.value, last.sigma),
                          *say_change(line.change, QUANTITIES[key], units)])  # fmt: skip
-        sheet.heading(f"{kind.name}: {QUANTITIES[key].name}")
+        sheet.heading(f"{kind.name(units)}: {QUANTITIES[key].name}")
         sheet.table(["athlete", "best", "last day", f"since {weeks[0]:%d %b}", "real?"], rows)
     sheet.paragraph(SIGMA_SAID)
     sheet.paragraph(METHOD_SAID)
@@ -99,12 +99,12 @@ def athlete_pdf(at: Services, viewer: Viewer, *, athlete_id: int) -> bytes:
         key = main_quantity(alike)
         unit, best = QUANTITIES[key].unit, find_best(alike, key)
         following = follow(alike, key)
-        sheet.heading(f"{kind.name}: {QUANTITIES[key].name}")
+        sheet.heading(f"{kind.name(units)}: {QUANTITIES[key].name}")
         if best is not None:
             shown = units.quantity(unit, best.value(key), best.sigma(key))
             sheet.paragraph(f"Best {shown} on {best.on_date}; {len(alike)} repetitions on "
                             f"{len(following.days)} days.")  # fmt: skip
-        sheet.drawing(draw_trend(following, units=units, name=kind.name, ink="#14232b"))
+        sheet.drawing(draw_trend(following, units=units, name=kind.name(units), ink="#14232b"))
     sheet.paragraph(SIGMA_SAID)
     sheet.paragraph(METHOD_SAID)
     sheet.paragraph(STANDING_NOTICE)

@@ -196,7 +196,7 @@ def _show_all(repetitions: list[Repetition], units: Units) -> None:
 
 def _show_splits(repetitions: list[Repetition], units: Units) -> None:
     rows = [
-        [each.kind.marks, units.quantity("time", each.value("split"), each.sigma("split"))]
+        [each.kind.stretch(units), units.quantity("time", each.value("split"), each.sigma("split"))]
         for each in repetitions
     ]
     say.table(["stretch", "time"], rows, numbers=[1])

@@ -6,72 +6,84 @@ from typing import Any
 
 import streamlit as st
 
-from app.repetitions import QUANTITIES, Repetition, find_best, main_quantity
+from app.repetitions import QUANTITIES, Repetition, main_quantity
 from app.report.units import Units
-from app.review_events import list_events
+from app.side_by_side import Pair, common_moments, list_films, list_moments, suggest
 from app.web import say
 from app.web.asking import athlete_repetitions, pick_athlete
 from app.web.components import step_pair
 from app.web.session import at_desk, not_yours, number_asked, units_of, viewer_now
 
+OWN_CHOICE = "two of your choice"
+
 
 def show() -> None:
     """Choose two repetitions of one athlete and step them together."""
     viewer, at = viewer_now(), at_desk()
-    st.title("Side by side")
     faces = at.desk.people.list_athletes(viewer)
     if not viewer.is_coach or not faces:
         not_yours()
+    st.title("Side by side")
     asked = pick_athlete(faces, number_asked("athlete"))
     place = faces.index(asked) if asked else 0
     face = st.selectbox("Athlete", faces, index=place, format_func=lambda each: each.name)
-    found = [
-        each
-        for each in athlete_repetitions(at, viewer, face.athlete_id)
-        if each.number and at.files.has_clip(each.clip.clip_sha256)
-    ]
-    if len(found) < 2:
+    kept: dict[str, bool] = {}
+
+    def has_film(each: Repetition) -> bool:
+        sha256 = each.clip.clip_sha256
+        if sha256 not in kept:
+            kept[sha256] = at.files.has_clip(sha256)
+        return kept[sha256]
+
+    found = athlete_repetitions(at, viewer, face.athlete_id)
+    films = [each for each in list_films(found) if has_film(each)]
+    if len(films) < 2:
         st.info("It takes two filmed repetitions whose films are kept here.")
         return
-    _compare(found, units_of(viewer))
+    _compare(films, units_of(viewer), of=face.athlete_id)
 
 
-def _compare(found: list[Repetition], units: Units) -> None:
-    newest = found[-1]
-    alike = [each for each in found if each.kind.exercise == newest.kind.exercise]
-    best = find_best(alike, main_quantity(alike)) or alike[0]
-    other = best if best is not newest else found[0]
-    first, second = st.columns(2)
-    places = (found.index(newest), found.index(other))
-    with first:
-        one = _choose("Left film", found, places[0], units)
-    with second:
-        two = _choose("Right film", found, places[1], units)
-    moment = st.radio("Common moment", ["take-off", "landing"], horizontal=True)
-    films = [_film(each, moment, units) for each in (one, two)]
-    rates = [float(each.clip.report["time_base"]["capture_rate_hz"]) for each in (one, two)]
-    step_pair(films=films, step_s=1 / max(rates), moment=moment, key="pair")
+def _compare(films: list[Repetition], units: Units, *, of: int) -> None:
+    pairs = suggest(films)
+    wanted = st.radio("Compare", [*pairs, OWN_CHOICE], horizontal=True, key=f"what{of}")
+    pair = pairs.get(wanted) or _choose(films, units, of=of)
+    moments = common_moments(pair, units)
+    if not moments:
+        st.info("These two have no moment in common: choose two jumps, or two runs.")
+        return
+    moment = st.radio("Common moment", moments, horizontal=True)
+    both = (pair.one, pair.two)
+    rates = [float(each.clip.report["time_base"]["capture_rate_hz"]) for each in both]
+    films_said = [_film(each, moment, units) for each in both]
+    step_pair(films=films_said, step_s=1 / max(rates), moment=moment, key="pair")
 
 
-def _choose(label: str, found: list[Repetition], place: int, units: Units) -> Repetition:
-    return st.selectbox(
-        label, found, index=place, format_func=lambda each: _name(each, units), key=label
-    )
+def _choose(films: list[Repetition], units: Units, *, of: int) -> Pair:
+    newest_first = list(reversed(films))
+    chosen = [
+        column.selectbox(
+            label, newest_first, index=place, format_func=lambda each: _name(each, units),
+            key=f"{label}{of}",
+        )
+        for place, (column, label) in enumerate(
+            zip(st.columns(2), ("Left film", "Right film"), strict=True)
+        )
+    ]  # fmt: skip
+    return Pair(*chosen)
 
 
 def _name(each: Repetition, units: Units) -> str:
     key = main_quantity([each])
     value = units.quantity(QUANTITIES[key].unit, each.value(key))
-    return f"{say.day(each.on_date)}, {each.kind.name}, jump {each.number}: {value}"
+    which = f", jump {each.number}" if each.number > 1 else ""
+    return f"{say.day(each.on_date)}, {each.kind.name(units)}{which}: {value}"
 
 
 def _film(each: Repetition, moment: str, units: Units) -> dict[str, Any]:
-    report = each.clip.report
-    slow = float(report["time_base"]["file_s_per_s"])
-    kind = "take_off" if moment == "take-off" else "landing"
-    events = [e for e in list_events(report) if e.kind == kind and e.number == each.number]
-    frame_s = slow / float(report["time_base"]["capture_rate_hz"])
+    base = each.clip.report["time_base"]
+    slow = float(base["file_s_per_s"])
     return {
-        "src": f"/files/{each.clip.clip_sha256}/clip", "zero": events[0].time_s * slow,
-        "slow": slow, "half": frame_s / 2, "caption": _name(each, units),
+        "src": f"/files/{each.clip.clip_sha256}/clip",
+        "zero": list_moments(each, units)[moment] * slow, "slow": slow,
+        "half": slow / float(base["capture_rate_hz"]) / 2, "caption": _name(each, units),
     }  # fmt: skip

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from datetime import date
 
 import streamlit as st
 
 from app.following import METHOD_SAID, Following, compare_feet, drop_off, follow
+from app.landing_patterns import PATTERN_LANDINGS, landing_patterns
 from app.repetitions import (
     QUANTITIES,
     Kind,
@@ -26,7 +26,6 @@ from app.web.components import show_svg
 from app.web.session import at_desk, not_yours, number_asked, units_of, viewer_now
 from calibration.values import Refused
 
-FEWEST_LANDINGS = 3
 TRENDED = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
 
 
@@ -47,13 +46,13 @@ def show() -> None:
     if not groups:
         st.info("Nothing is measured yet.")
         return
-    kind = st.selectbox("Exercise", list(groups), format_func=lambda each: each.name)
     units = units_of(viewer)
+    kind = st.selectbox("Exercise", list(groups), format_func=lambda each: each.name(units))
     _trend(groups[kind], kind, units)
     _sides(groups, kind)
     _drop_off(groups[kind])
     if viewer.is_coach:
-        _landings(repetitions)
+        _landings(counting(repetitions), kind, face.sex)
     st.markdown(f"[Print this athlete’s sheet (PDF)](/sheets/athlete/{face.athlete_id}.pdf)")
 
 
@@ -76,7 +75,7 @@ def _trend(repetitions: list[Repetition], kind: Kind, units: Units) -> None:
         pairs.append((name, units.quantity(unit, best.value(key), best.sigma(key))))
     pairs += _said(following, units)
     say.facts(pairs)
-    show_svg(draw_trend(following, units=units, name=f"{kind.name}, {QUANTITIES[key].name}"),
+    show_svg(draw_trend(following, units=units, name=f"{kind.name(units)}, {QUANTITIES[key].name}"),
              key=f"trend{key}{hash(kind)}")  # fmt: skip
     if isinstance(following.trend, Refused):
         st.caption(say.plain(f"No trend is told yet. {following.trend.reason} "
@@ -152,19 +151,22 @@ def _drop_off(repetitions: list[Repetition]) -> None:
     st.caption("To look at, not to judge by: between days such numbers vary by some 40 percent.")
 
 
-def _landings(repetitions: list[Repetition]) -> None:
-    clips = {each.clip.clip_id: each.clip for each in repetitions if each.number}
-    if len(clips) < FEWEST_LANDINGS:
+def _landings(repetitions: list[Repetition], kind: Kind, sex: str | None) -> None:
+    """Say what is seen again and again at landings of one kind, of the newest ones."""
+    alike = [each for each in repetitions if each.kind == kind]
+    found = landing_patterns(alike, sex=sex)
+    if found is None:
         return
-    seen = Counter(
-        text
-        for clip in clips.values()
-        for text in {item["text"] for item in clip.report.get("cautions", [])}
+    st.subheader("Landings")
+    first, last = found.days
+    st.caption(
+        f"The newest {found.landing_count} landings of this kind, {say.plain(say.day(first))} to "
+        f"{say.plain(say.day(last))}; {PATTERN_LANDINGS} with the same finding make a pattern."
     )
-    again = [(text, count) for text, count in seen.most_common() if count >= FEWEST_LANDINGS]
-    st.subheader("Seen again and again at landings")
-    if not again:
-        st.write(f"Nothing was seen in {FEWEST_LANDINGS} clips or more.")
-    for text, count in again:
-        say.note(f"In {count} of {len(clips)} clips", text)
+    for item in found.cautions:
+        say.finding(
+            item.text, seen=item.seen, threshold=item.threshold, source=item.source
+        )
+    if not found.cautions:
+        st.write("Nothing stands out.")
     st.caption(say.plain(STANDING_NOTICE))

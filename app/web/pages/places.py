@@ -10,9 +10,10 @@ import streamlit as st
 from app.errors import HistoryFailed
 from app.history.reviews import ClipRecord
 from app.marking import lane_setup, reference_setup, try_lane
+from app.report.units import Units
 from app.web import say
 from app.web.components import mark_picture
-from app.web.session import at_desk, not_yours, now, viewer_now
+from app.web.session import at_desk, not_yours, now, units_of, viewer_now
 
 OFFERED_CLIPS = 40
 OFFERED_SINCE = timedelta(days=60)
@@ -25,8 +26,9 @@ def show() -> None:
         not_yours()
     st.title("Places")
     places = at.desk.reviews.list_places(viewer.team_ids)
+    units = units_of(viewer)
     if places:
-        rows = [[p.name, _what(p.setup), say.moment(p.saved_at)] for p in places]
+        rows = [[p.name, _what(p.setup, units), say.moment(p.saved_at)] for p in places]
         say.table(["place", "what is marked", "kept"], rows)
     faces = at.desk.people.list_athletes(viewer)
     since = now().date() - OFFERED_SINCE
@@ -42,34 +44,36 @@ def show() -> None:
     st.subheader("Mark a place")
     clip = st.selectbox("On a picture of", clips, format_func=_name)
     kind = st.radio("What", ["a lane with cones", "a known length"], horizontal=True)
-    marks = _mark(clip, is_lane=kind == "a lane with cones")
+    marks = _mark(clip, units, is_lane=kind == "a lane with cones")
     if kind == "a lane with cones":
-        _lane(clip, marks)
+        _lane(clip, marks, units)
     else:
-        _length(marks)
+        _length(marks, units)
 
 
-def _what(setup: dict[str, Any]) -> str:
+def _what(setup: dict[str, Any], units: Units) -> str:
     if "marks" in setup:
         return f"lane, {len(setup['marks'])} marks"
-    return f"a length of {setup['reference']['length_m']:g} m"
+    return f"a length of {units.distance(setup['reference']['length_m'])}"
 
 
 def _name(clip: ClipRecord) -> str:
     return f"{clip.athlete}, {say.moment(clip.filmed_at)}, {clip.file_name}"
 
 
-def _mark(clip: ClipRecord, *, is_lane: bool) -> list[dict[str, Any]]:
+def _mark(clip: ClipRecord, units: Units, *, is_lane: bool) -> list[dict[str, Any]]:
     """Take marks one after the other; each is set on the picture, then given its distance."""
     key = f"marks{clip.clip_id}{is_lane}"
     marks: list[dict[str, Any]] = st.session_state.setdefault(key, [])
     if is_lane:
         first, second = st.columns(2)
-        distance_m = first.number_input(
-            "Distance of the next mark along the lane, m", value=5.0 * len(marks), step=0.5
-        )
+        distance = first.number_input(
+            f"Distance of the next mark along the lane, {units.distance_name}",
+            value=5.0 * len(marks), step=0.5,
+        )  # fmt: skip
         row = second.radio("Row, seen from the phone", ["near", "far"], horizontal=True)
-        label = f"{distance_m:g} m"
+        distance_m = distance * units.m_per_distance
+        label = units.distance(distance_m)
     else:
         distance_m, row, label = 0.0, "near", f"end {len(marks) + 1}"
     mark = mark_picture(
@@ -87,30 +91,17 @@ def _mark(clip: ClipRecord, *, is_lane: bool) -> list[dict[str, Any]]:
     return marks
 
 
-def _lane(clip: ClipRecord, marks: list[dict[str, Any]]) -> None:
-    columns = st.columns(3)
-    measures = {
-        "athlete_offset_m": columns[0].number_input("Cones to the line run on, m", value=0.5,
-                                                    step=0.1),
-        "phone_distance_m": columns[1].number_input("Phone to the near row, m", value=None,
-                                                    min_value=0.5, step=0.5),
-        "phone_height_m": columns[2].number_input("Phone above the ground, m", value=None,
-                                                  min_value=0.1, step=0.1),
-        "row_spacing_m": columns[0].number_input("Near row to far row, m", value=None,
-                                                 min_value=0.1, step=0.1),
-        "surface": columns[1].text_input("Surface", "grass", max_chars=30),
-        "slope_pct": columns[2].number_input("Slope along the lane, %", value=0.0, step=0.5),
-    }  # fmt: skip
+def _lane(clip: ClipRecord, marks: list[dict[str, Any]], units: Units) -> None:
+    near = [units.bare_distance(each["distance_m"]) for each in marks if each["row"] == "near"]
     text = st.text_input(
-        "Distances to time, in the order they are passed, m",
-        " ".join(f"{each['distance_m']:g}" for each in marks if each["row"] == "near"),
+        f"Distances to time, in the order they are passed, {units.distance_name}", " ".join(near)
     )
     try:
-        course_m = [float(word) for word in text.replace(",", " ").split()]
+        course_m = [float(word) * units.m_per_distance for word in text.replace(",", " ").split()]
     except ValueError:
         st.error("Distances are numbers with spaces between them.")
         return
-    setup = lane_setup(marks, course_m=course_m, measures=measures)
+    setup = lane_setup(marks, course_m=course_m, measures=_ask_measures(units))
     facts = clip.report["clip"]
     trial = try_lane(setup, width_px=facts["width_px"], height_px=facts["height_px"])
     if trial.fault:
@@ -121,12 +112,36 @@ def _lane(clip: ClipRecord, marks: list[dict[str, Any]]) -> None:
     _keep(setup)
 
 
-def _length(marks: list[dict[str, Any]]) -> None:
-    length_m = st.number_input("Length between the two marks, m", value=1.0, min_value=0.05)
+def _ask_measures(units: Units) -> dict[str, Any]:
+    """Ask for the rest of a lane: where the phone stands, what is run on."""
+    columns, name = st.columns(3), units.distance_name
+    asked = {
+        "athlete_offset_m": columns[0].number_input(
+            f"Cones to the line run on, {name}", value=0.5, step=0.1),
+        "phone_distance_m": columns[1].number_input(
+            f"Phone to the near row, {name}", value=None, min_value=0.5, step=0.5),
+        "phone_height_m": columns[2].number_input(
+            f"Phone above the ground, {name}", value=None, min_value=0.1, step=0.1),
+        "row_spacing_m": columns[0].number_input(
+            f"Near row to far row, {name}", value=None, min_value=0.1, step=0.1),
+    }  # fmt: skip
+    in_m = {
+        key: None if value is None else value * units.m_per_distance
+        for key, value in asked.items()
+    }
+    surface = columns[1].text_input("Surface", "grass", max_chars=30)
+    slope_pct = columns[2].number_input("Slope along the lane, %", value=0.0, step=0.5)
+    return {**in_m, "surface": surface, "slope_pct": slope_pct}
+
+
+def _length(marks: list[dict[str, Any]], units: Units) -> None:
+    length = st.number_input(
+        f"Length between the two marks, {units.distance_name}", value=1.0, min_value=0.05
+    )
     if len(marks) < 2:
         st.info("Set a mark on each end of something whose length you know, at the athlete.")
         return
-    _keep(reference_setup(marks, length_m=float(length_m)))
+    _keep(reference_setup(marks, length_m=float(length) * units.m_per_distance))
 
 
 def _keep(setup: dict[str, Any]) -> None:

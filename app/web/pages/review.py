@@ -40,10 +40,12 @@ def show() -> None:
     st.caption(say.plain(say.moment(view.clip.filmed_at)))
     film, words = st.columns([3, 2])
     with film:
-        chosen = _film(view)
-        _move(view, chosen)
+        units = units_of(viewer)
+        events = list_events(view.clip.report, units)
+        chosen = _film(view, events)
+        _move(view, events, chosen)
     with words:
-        _numbers(view, units_of(viewer))
+        _numbers(view, units)
         _judge(view)
         _note(view)
     _history(view)
@@ -55,12 +57,11 @@ def _choose() -> int | None:
     return waiting[0].clip.clip_id if waiting else None
 
 
-def _film(view: ClipView) -> dict[str, Any] | None:
+def _film(view: ClipView, events: list[EventMark]) -> dict[str, Any] | None:
     if not view.frame_times or not view.has_clip:
         st.info("The film of this clip is not kept here; events can be moved by typing the time.")
         return None
     slow = float(view.clip.report["time_base"]["file_s_per_s"])
-    events = list_events(view.clip.report)
     marks = [
         {"time": each.time_s * slow, "label": each.label, "kind": each.kind} for each in events
     ]
@@ -71,8 +72,9 @@ def _film(view: ClipView) -> dict[str, Any] | None:
     )  # fmt: skip
 
 
-def _move(view: ClipView, chosen: dict[str, Any] | None) -> None:
-    events = list_events(view.clip.report)
+def _move(
+    view: ClipView, events: list[EventMark], chosen: dict[str, Any] | None
+) -> None:
     if not events:
         return
     st.subheader("Move an event by hand")
@@ -118,7 +120,7 @@ def _numbers(view: ClipView, units: Units) -> None:
     sprint = [each for each in view.repetitions if each.kind.is_sprint]
     for each in sprint:
         shown = units.quantity("time", each.value("split"), each.sigma("split"))
-        st.write(f"{say.plain(each.kind.marks)}: **{say.plain(shown)}**")
+        st.write(f"{say.plain(each.kind.stretch(units))}: **{say.plain(shown)}**")
     for each in view.repetitions:
         if each.kind.is_sprint:
             continue

@@ -51,7 +51,7 @@ def show() -> None:
 def _show(repetitions: list[Repetition], units: Units) -> None:
     columns = st.columns(4)
     kinds = list_kinds(repetitions)
-    kind = columns[0].selectbox("Exercise", kinds, format_func=lambda each: each.name)
+    kind = columns[0].selectbox("Exercise", kinds, format_func=lambda each: each.name(units))
     alike = [each for each in repetitions if each.kind == kind]
     keys = ["split"] if kind.is_sprint else [
         key for key in TRENDED if any(each.value(key) is not None for each in alike)
@@ -96,12 +96,13 @@ def _table(
     with st.expander("How this is worked out"):
         st.write(say.plain(METHOD_SAID))
     st.subheader("Over weeks")
+    st.caption("The band is the athlete’s own variation from day to day about the trend.")
     for place, line in enumerate(lines):
         name, chart = st.columns([1, 2])
         with name:
             link(line.athlete, "follow", athlete=line.athlete_id)
         with chart:
-            svg = draw_small(line.days, key, name=f"{line.athlete} over weeks")
+            svg = draw_small(line.following, name=f"{line.athlete} over weeks")
             if svg:
                 show_svg(svg, key=f"small{place}{line.athlete_id}")
             else:
