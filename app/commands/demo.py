@@ -65,7 +65,7 @@ def run(
         print("\n".join(["", *render_trials(trials), ""]))
         shown = _most_kept(history)
         if shown is not None:
-            print("\n".join(render_history(history.list_results(shown), athlete=shown)))
+            print("\n".join(render_history(history.list_jumps(shown), athlete=shown)))
     print("\n".join(["", *render_next_steps(folder, athlete=shown, variable=FOLDER_VARIABLE)]))
     return exits.MEASURED if shown is not None else exits.NOTHING_MEASURED
 

@@ -14,7 +14,9 @@ from app.exercises import EXERCISE_NAMES
 from app.outputs import TO_STDOUT
 
 if TYPE_CHECKING:
-    from app.history import History, ResultRecord
+    from app.history import History, JumpRecord
+
+MOST_NAMED = 20
 
 
 def add_command(commands: Any) -> None:
@@ -49,19 +51,25 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
     from app.history import open_history
 
     with open_history() as history:
-        results = history.list_results(arguments.athlete, exercise=arguments.exercise)
-        readings = history.list_readings(arguments.athlete)
-        if not readings and not any(result.jumps for result in results):
+        jumps = history.list_jumps(arguments.athlete, exercise=arguments.exercise)
+        splits = history.list_splits(arguments.athlete, exercise=arguments.exercise)
+        readings = [
+            each
+            for each in history.list_readings(arguments.athlete)
+            if arguments.exercise in (None, each.exercise)
+        ]
+        known = history.find_athlete(arguments.athlete)
+        if known is None or not (jumps or splits or readings):
             print(f"flightmark history: {_nothing(history, arguments)}", file=sys.stderr)
             return exits.NOTHING_MEASURED
     if arguments.csv is not None:
-        _write_csv(results, arguments.csv)
+        _write_csv(jumps, arguments.csv, athlete=known.name)
     if arguments.csv != TO_STDOUT:
         from app.report.history_text import render_history
         from app.report.readings_text import render_readings
 
-        athlete = (results or readings)[0].athlete
-        print("\n".join([*render_history(results, athlete=athlete), *render_readings(readings)]))
+        film = render_history(jumps, athlete=known.name, splits=splits)
+        print("\n".join([*film, *render_readings(readings)]))
     return exits.MEASURED
 
 
@@ -78,20 +86,22 @@ def _nothing(history: History, arguments: argparse.Namespace) -> str:
     if history.find_athlete(arguments.athlete) is not None:
         return f"Nothing of that exercise is kept for {arguments.athlete}."
     known = [athlete.name for athlete in history.list_athletes()]
-    told = f"Known are {', '.join(known)}." if known else "The history is still empty."
+    more = f" and {len(known) - MOST_NAMED} more" if len(known) > MOST_NAMED else ""
+    told = f"Known are {', '.join(known[:MOST_NAMED])}{more}." if known else (
+        "The history is still empty.")  # fmt: skip
     return f"There is no athlete {arguments.athlete}. {told}"
 
 
-def _write_csv(results: list[ResultRecord], destination: str) -> None:
+def _write_csv(jumps: list[JumpRecord], destination: str, *, athlete: str) -> None:
     import csv
 
     from app.atomic import write_text
-    from app.report.history_text import CSV_COLUMNS, list_csv_rows
+    from app.exchange.tables import TABLES, jump_row
 
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(CSV_COLUMNS)
-    writer.writerows(list_csv_rows(results))
+    writer.writerow(TABLES["jumps"].columns)
+    writer.writerows(jump_row(athlete, kept) for kept in jumps)
     if destination == TO_STDOUT:
         sys.stdout.write(text.getvalue())
     else:

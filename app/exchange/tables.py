@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from app.history.mapping import JUMP_COLUMNS
 
 if TYPE_CHECKING:
-    from app.history import History
+    from app.history import History, JumpRecord
 
 Row = tuple[Any, ...]
 COUNTS = {"jump", "split"}
@@ -36,14 +35,17 @@ def kind_of(column: str) -> Literal["word", "count", "number"]:
     return "word" if column in WORDS else "count" if column in COUNTS else "number"
 
 
+def jump_row(athlete: str, kept: JumpRecord) -> Row:
+    """Give an athlete's jump as a row of the table of jumps."""
+    return (
+        athlete, kept.on_date.isoformat(), _utc(kept.recorded_at), kept.exercise,
+        kept.clip_name, kept.clip_sha256, kept.number,
+        *(getattr(kept.jump, name) for name in JUMP_COLUMNS), kept.flightmark_version,
+    )  # fmt: skip
+
+
 def _jumps(history: History, athlete: str) -> Iterator[Row]:
-    for kept in history.list_jumps(athlete):
-        numbers = dataclasses.asdict(kept.jump)
-        yield (
-            athlete, kept.on_date.isoformat(), _utc(kept.recorded_at), kept.exercise,
-            kept.clip_name, kept.clip_sha256, kept.number,
-            *(numbers[name] for name in JUMP_COLUMNS), kept.flightmark_version,
-        )  # fmt: skip
+    return (jump_row(athlete, kept) for kept in history.list_jumps(athlete))
 
 
 def _splits(history: History, athlete: str) -> Iterator[Row]:

@@ -53,12 +53,16 @@ class ResultRecord:
     created_at: datetime
     flightmark_version: str
     exercise: str | None
-    jumps: tuple[JumpReport, ...]
     report: dict[str, Any]
     """The whole report as JSON values."""
     request: dict[str, Any] | None = None
     """What was asked of the clip, where that is known."""
     track_sha256: str | None = None
+
+    @property
+    def jumps(self) -> tuple[JumpReport, ...]:
+        """The report's jumps."""
+        return tuple(map(_jump, self.report.get("jumps", ())))
 
 
 @dataclass(frozen=True)
@@ -126,11 +130,6 @@ def request_columns(request: dict[str, Any] | None) -> dict[str, Any]:
     if request is None:
         return {"request": None, "request_sha256": None}
     return {"request": request, "request_sha256": hash_request(request)}
-
-
-def jumps_of(report: dict[str, Any]) -> tuple[JumpReport, ...]:
-    """Give the jumps of a report in JSON values."""
-    return tuple(_jump(plain) for plain in report.get("jumps", ()))
 
 
 def _jump(plain: dict[str, Any]) -> JumpReport:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Select, exists, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
 
 from app.history.mapping import JUMP_COLUMNS
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
+from app.history.reading import BY_DAY, is_current
 from app.history.reviews import ClipRecord
 from app.history.transactions import Transactions
 
@@ -57,7 +58,7 @@ def _list(
                Clip.recorded_at, Clip.added_at, Clip.sha256, Clip.file_name, Result.exercise),
         Result.id, athlete_ids, since,
     )  # fmt: skip
-    rows = session.execute(clips.order_by(TrainingSession.on_date, Clip.recorded_at, Clip.id))
+    rows = session.execute(clips.order_by(*BY_DAY))
     return [
         NumbersOfClip(_record(row), by_result.get(row[0], []), runs.get(row[0])) for row in rows
     ]
@@ -93,7 +94,6 @@ def _runs(
 def _current(
     query: Select[Any], result_id: Any, athlete_ids: Sequence[int], since: date | None
 ) -> Select[Any]:
-    newer = aliased(Result)
     if result_id is not Result.id:
         query = query.join(Result, Result.id == result_id)
     query = (
@@ -102,7 +102,7 @@ def _current(
         .join(Athlete, Athlete.id == Clip.athlete_id)
         .where(
             Clip.athlete_id.in_(athlete_ids),
-            ~exists().where(newer.clip_id == Result.clip_id, newer.id > Result.id),
+            is_current(),
         )
     )
     return query if since is None else query.where(TrainingSession.on_date >= since)

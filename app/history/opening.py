@@ -257,6 +257,7 @@ def _prepare_sqlite(engine: Engine, *, foreign_keys: bool) -> None:
     def on_connect(connection: Any, _record: Any) -> None:
         connection.isolation_level = None  # the driver's own BEGIN leaves table changes outside
         connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("PRAGMA cache_size=-65536")
         connection.execute(f"PRAGMA foreign_keys={'ON' if foreign_keys else 'OFF'}")
 
     @event.listens_for(engine, "begin")

@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import Select, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
-from app.history.mapping import JUMP_COLUMNS, ResultRecord, jumps_of
+from app.history.mapping import JUMP_COLUMNS, ResultRecord
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.review_models import Revision
 from app.names import name_key
@@ -44,6 +44,7 @@ class SplitRecord:
     on_date: date
     recorded_at: datetime | None
     clip_sha256: str
+    clip_name: str
     exercise: str | None
     start_rule: str
     surface: str
@@ -97,7 +98,7 @@ def list_results(
     if not superseded:
         query = query.where(is_current())
     return [
-        ResultRecord(*row[:9], jumps_of(row.report), *row[9:]) for row in session.execute(query)
+        ResultRecord(*row) for row in session.execute(query)
     ]
 
 
@@ -120,9 +121,9 @@ def list_splits(session: Session, athlete: str, *, exercise: str | None) -> list
     """Give an athlete's current splits from the oldest to the newest."""
     query = (
         select(
-            Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Result.exercise,
-            Sprint.start_rule, Sprint.surface, Sprint.slope_pct, Split.number, Split.from_m,
-            Split.to_m, Split.time_s, Split.time_sigma_s,
+            Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Clip.file_name,
+            Result.exercise, Sprint.start_rule, Sprint.surface, Sprint.slope_pct, Split.number,
+            Split.from_m, Split.to_m, Split.time_s, Split.time_sigma_s,
         )
         .join(Sprint, Sprint.result_id == Result.id)
         .join(Split, Split.result_id == Result.id)

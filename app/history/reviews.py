@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, exists, func, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy import ColumnElement, Select, func, select
+from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
 from app.history.clip_jobs import insert_result
 from app.history.models import Athlete, Clip, Result, TrainingSession
 from app.history.places import Places
+from app.history.reading import BY_DAY, is_current
 from app.history.review_mapping import json_with_reviewed, reviewed_from_json
 from app.history.review_models import ClipJob, MovedEvent, Note, Revision, Verdict
 from app.history.transactions import Transactions
@@ -104,14 +105,14 @@ class Reviews(Places):
             query = query.where(TrainingSession.on_date >= since)
         if exercise is not None:
             query = query.where(Result.exercise == exercise)
-        query = query.order_by(TrainingSession.on_date, Clip.recorded_at, Clip.id)
-        return self._at.read(lambda s: [_clip_record(*row) for row in s.execute(query)])
+        query = query.order_by(*BY_DAY)
+        return self._at.read(lambda s: [ClipRecord(*row) for row in s.execute(query)])
 
     def find_clip(self, clip_id: int) -> ClipRecord | None:
         """Give a clip with its current result."""
         query = _current().where(Clip.id == clip_id)
         found = self._at.read(lambda s: s.execute(query).first())
-        return None if found is None else _clip_record(*found)
+        return None if found is None else ClipRecord(*found)
 
     def find_by_result(self, result_id: int) -> ClipRecord | None:
         """Give the clip of a result, with the result that is current now."""
@@ -261,20 +262,15 @@ class Reviews(Places):
 
 
 def _current() -> Select[Any]:
-    newer = aliased(Result)
     return (
-        select(Clip, TrainingSession.on_date, Athlete.name, Result)
+        select(
+            Clip.id, Clip.athlete_id, Athlete.name, TrainingSession.on_date, Clip.recorded_at,
+            Clip.added_at, Clip.sha256, Clip.file_name, Result.id, Result.exercise, Result.report,
+        )
         .join(TrainingSession, TrainingSession.id == Clip.session_id)
         .join(Athlete, Athlete.id == Clip.athlete_id)
         .join(Result, Result.clip_id == Clip.id)
-        .where(~exists().where(newer.clip_id == Result.clip_id, newer.id > Result.id))
-    )
-
-
-def _clip_record(clip: Clip, on_date: date, athlete: str, result: Result) -> ClipRecord:
-    return ClipRecord(
-        clip.id, clip.athlete_id, athlete, on_date, clip.recorded_at, clip.added_at, clip.sha256,
-        clip.file_name, result.id, result.exercise, result.report,
+        .where(is_current())
     )  # fmt: skip
 
 

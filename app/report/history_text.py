@@ -1,99 +1,86 @@
-"""An athlete's kept jumps: as lines with a small chart, and as rows of a CSV file."""
+"""An athlete's kept jumps and runs as lines, the jumps with a small chart."""
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from app.exercises import EXERCISE_NAMES, name_exercise
-from app.history.mapping import JUMP_COLUMNS, ResultRecord
-from app.report.quantities import lay_out, plain, show_cm, show_ms
+from app.report.quantities import lay_out, plain, show, show_cm, show_ms
 from app.report.text import SIGMA_SAID
 from measure.report import JumpReport
 
+if TYPE_CHECKING:
+    from app.history import JumpRecord, SplitRecord
+
 CHART_WIDTH = 48
 LEAST_SPAN_M = 0.10
-CSV_COLUMNS = (
-    "athlete", "date", "recorded_at_utc", "exercise", "clip", "clip_sha256", "jump",
-    *JUMP_COLUMNS, "flightmark_version",
-)  # fmt: skip
 
 
-@dataclass(frozen=True)
-class KeptJump:
-    """One jump with the result that it stands in."""
-
-    result: ResultRecord
-    number: int
-    jump: JumpReport
-
-    @property
-    def kind(self) -> tuple[str, str]:
-        """Only jumps of one exercise and one take-off side are compared."""
-        return self.result.exercise or "", self.jump.take_off_side
-
-
-def render_history(results: Sequence[ResultRecord], *, athlete: str) -> list[str]:
-    """Give an athlete's jumps over time, one table and chart per exercise and side.
+def render_history(
+    jumps: Sequence[JumpRecord], *, athlete: str, splits: Sequence[SplitRecord] = ()
+) -> list[str]:
+    """Give an athlete's jumps and runs over time, only like with like.
 
     Parameters
     ----------
-    results : sequence of ResultRecord
-        From the oldest to the newest.
+    jumps : sequence of JumpRecord
+        From the oldest to the newest: one table and chart per exercise and side.
     athlete : str
+    splits : sequence of SplitRecord
+        From the oldest to the newest: one table per exercise, start rule and surface.
 
     Returns
     -------
     list of str
     """
     lines = [plain(athlete)]
-    for (exercise, side), jumps in _by_kind(results):
+    for (exercise, side), alike in _by_kind(jumps):
         lines += ["", f"{name_exercise(exercise or None)}, off {_feet(side)}"]
-        lines += [*_table(jumps), "", *_chart(jumps)]
+        lines += [*_table(alike), "", *_chart(alike)]
+    for (exercise, rule, surface), run in groupby(sorted(splits, key=_run), key=_run):
+        lines += ["", f"{name_exercise(exercise or None)}, start: {plain(rule)}, "
+                  f"ground: {plain(surface)}", *_splits_table(list(run))]  # fmt: skip
     return [*lines, "", SIGMA_SAID]
 
 
-def list_csv_rows(results: Sequence[ResultRecord]) -> Iterator[tuple[object, ...]]:
-    """Give one row per jump under ``CSV_COLUMNS``; empty means not measured."""
-    for kept in _jumps(results):
-        result = kept.result
-        numbers = dataclasses.asdict(dataclasses.replace(kept.jump, landing=None))
-        recorded_at = result.recorded_at and result.recorded_at.strftime("%Y-%m-%dT%H:%M:%SZ")
-        yield (
-            result.athlete, result.on_date.isoformat(), recorded_at, result.exercise,
-            result.clip_name, result.clip_sha256, kept.number,
-            *(numbers[name] for name in JUMP_COLUMNS), result.flightmark_version,
-        )  # fmt: skip
-
-
-def _jumps(results: Sequence[ResultRecord]) -> Iterator[KeptJump]:
-    for result in results:
-        for number, jump in enumerate(result.jumps, start=1):
-            yield KeptJump(result, number, jump)
-
-
-def _by_kind(results: Sequence[ResultRecord]) -> list[tuple[tuple[str, str], list[KeptJump]]]:
+def _by_kind(jumps: Sequence[JumpRecord]) -> list[tuple[tuple[str, str], list[JumpRecord]]]:
     order = {key: place for place, key in enumerate(EXERCISE_NAMES)}
-    ordered = sorted(
-        _jumps(results),
-        key=lambda kept: (order.get(kept.kind[0], len(order)), kept.kind),
-    )
-    return [(kind, list(jumps)) for kind, jumps in groupby(ordered, key=lambda kept: kept.kind)]
+    ordered = sorted(jumps, key=lambda kept: (order.get(_kind(kept)[0], len(order)), _kind(kept)))
+    return [(kind, list(alike)) for kind, alike in groupby(ordered, key=_kind)]
+
+
+def _kind(kept: JumpRecord) -> tuple[str, str]:
+    return kept.exercise or "", kept.jump.take_off_side
+
+
+def _run(split: SplitRecord) -> tuple[str, str, str]:
+    return split.exercise or "", split.start_rule, split.surface
+
+
+def _splits_table(splits: Sequence[SplitRecord]) -> list[str]:
+    names = ("date", "clip", "from, m", "to, m", "time, s")
+    rows = [
+        (split.on_date.isoformat(), plain(split.clip_name),
+         "start" if split.from_m is None else f"{split.from_m:g}", f"{split.to_m:g}",
+         show(split.time_s, split.time_sigma_s, least=2))
+        for split in splits
+    ]  # fmt: skip
+    return lay_out([names, *rows])
 
 
 def _feet(side: str) -> str:
     return "both feet" if side == "both" else f"the {side} foot"
 
 
-def _table(jumps: Sequence[KeptJump]) -> list[str]:
+def _table(jumps: Sequence[JumpRecord]) -> list[str]:
     names = ("date", "clip", "jump", "in the air, ms", "height, cm", "body's rise, cm",
              "ground, ms")  # fmt: skip
     rows = [
         (
-            kept.result.on_date.isoformat(),
-            plain(kept.result.clip_name),
+            kept.on_date.isoformat(),
+            plain(kept.clip_name),
             str(kept.number),
             show_ms(kept.jump.flight_time_s, kept.jump.flight_time_sigma_s),
             show_cm(kept.jump.height_m, kept.jump.height_sigma_m),
@@ -105,11 +92,11 @@ def _table(jumps: Sequence[KeptJump]) -> list[str]:
     return lay_out([names, *rows])
 
 
-def _chart(jumps: Sequence[KeptJump]) -> list[str]:
+def _chart(jumps: Sequence[JumpRecord]) -> list[str]:
     """Draw the best height of each day on a line of its own, the doubt as a bar around it."""
     best = [
         (day, max((kept.jump for kept in of_day), key=lambda jump: jump.height_m))
-        for day, of_day in groupby(jumps, key=lambda kept: kept.result.on_date)
+        for day, of_day in groupby(jumps, key=lambda kept: kept.on_date)
     ]
     low_m, high_m = _span_m([jump for _, jump in best])
     left, right = f"{low_m * 100:.0f} cm", f"{high_m * 100:.0f} cm"

@@ -18,7 +18,7 @@ from app.history import open_history
 from app.samples import list_samples
 from measure.errors import NothingToMeasure, UnreadableClip
 from tests.app.conftest import Run, StandIn
-from tests.app.reports import FLIGHT_TIME_S, HEIGHT_M, a_jump, a_report
+from tests.app.reports import FLIGHT_TIME_S, HEIGHT_M, a_jump, a_report, a_sprint
 
 
 @pytest.fixture
@@ -75,6 +75,27 @@ def test_csv_goes_to_a_file_beside_the_table(run: Run, kept: None) -> None:
     assert "off both feet" in outcome.out
     assert len(Path("out.csv").read_text().splitlines()) == 5
     assert run("history", "Mika Orlov", "--csv", "nowhere/out.csv").code == 3
+
+
+def test_runs_are_shown_only_with_the_same_start_and_ground(run: Run, kept: None) -> None:
+    with open_history() as history:
+        for number, rule in enumerate(("first movement", "hand up", "first movement")):
+            report = a_report(
+                content=f"run {number}", exercise="sprint", sprint=a_sprint(start_rule=rule)
+            )
+            history.save_result(
+                report, athlete="Mika Orlov", on_date=date(2026, 4, 1 + number),
+                clip_name=f"run{number}.mp4", saved_at=datetime(2026, 4, 20, tzinfo=UTC),
+            )  # fmt: skip
+    outcome = run("history", "Mika Orlov", "--exercise", "sprint")
+    assert outcome.code == 0
+    first, hand = outcome.out.split("start: hand up, ground: grass")
+    assert "start: first movement, ground: grass" in first
+    for name, shown, apart in (("run0", first, hand), ("run2", first, hand), ("run1", hand, first)):
+        assert name in shown
+        assert name not in apart
+    assert "1.90 ± 0.01" in hand
+    assert "off both feet" not in outcome.out
 
 
 def test_an_unknown_athlete_is_told_who_is_known(run: Run, kept: None) -> None:
