@@ -17,6 +17,7 @@ from measure.cautions import STANDING_NOTICE, assess_cautions
 from measure.clean import CleanSettings
 from measure.clock import ClockFacts, decide_file_clock
 from measure.contacts.coarse import find_lifts
+from measure.contacts.drops import aim_at_drops
 from measure.contacts.event import LANDING, TAKE_OFF
 from measure.contacts.floor import CoarseSettings
 from measure.contacts.hidden import ground_hidden_feet
@@ -187,6 +188,7 @@ def _segment(
         flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
         picture_px=(clip.stream.width_px, clip.stream.height_px),
     )  # fmt: skip
+    plans = aim_at_drops(plans, flights, frame_time_s=scene.frame_time_s)
     pictures = read_event_pictures(clip, plans, paths, camera=look.camera)
     events = time_events(
         plans, pictures, interval_s=scene.interval_s, processes=processes,

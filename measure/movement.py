@@ -168,10 +168,8 @@ def _touchdown_before(seen: FlightSeen, contacts: Sequence[Contact]) -> Instant 
             continue
         if until[-1].start is not None:
             starts.append(until[-1].start)
-        elif len(until) > 1 or seen.approach != "one_step":
-            before = until[-2].end if len(until) > 1 else None
-            unknown_since_s.append(-math.inf if before is None else before.time_s)
-        # Else this foot was never seen off the ground: it was drawn up beside the step's.
+        elif not (seen.approach == "one_step" and _was_never_off(until)):
+            unknown_since_s.append(_not_before_s(until))
     if not starts:
         return None
     first = min(starts, key=lambda start: start.time_s)
@@ -182,6 +180,20 @@ def _touchdown_before(seen: FlightSeen, contacts: Sequence[Contact]) -> Instant 
     if may_be_earlier:
         return Instant(first.time_s, math.hypot(first.sigma_s, _UNSEEN_FOOT_SIGMA_S))
     return first
+
+
+def _was_never_off(contacts: Sequence[Contact]) -> bool:
+    """Tell a foot that was not seen off the ground: drawn up beside the step's."""
+    return len(contacts) == 1 and contacts[0].rough_start_s is None
+
+
+def _not_before_s(contacts: Sequence[Contact]) -> float:
+    """Give the earliest that one foot's last contact can have begun, where that was not timed."""
+    last = contacts[-1]
+    if last.rough_start_s is not None:
+        return last.rough_start_s
+    before = contacts[-2].end if len(contacts) > 1 else None
+    return -math.inf if before is None else before.time_s
 
 
 def _first_known_s(contact: Contact) -> float:

@@ -155,6 +155,8 @@ class Contact:
     foot: Foot
     start: Instant | None
     end: Instant | None
+    rough_start_s: float | None = field(default=None, compare=False)
+    """When the poses alone see it begin, up to 60 ms early; only where it begins in the clip."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
 from measure.contacts.floor import FEET
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
-from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.plan import COARSE_SHORT_S, EventKind, EventPlan
 from measure.contacts.step import time_step_landing
 from measure.contacts.trace import EventPictures, trace_event
 from measure.types import Contact, Flight, Floats, Foot, Instant, Side
@@ -164,8 +164,9 @@ def _contacts_of(
         if lift.ends_in_clip:
             start = meeting[number]
             following = leaving[number + 1] if number + 1 < len(mine) else None
-            place_s = float(time_s[lift.last_row]) if start is None else start.time_s
-            contacts.append((place_s, Contact(foot, start, following)))
+            rough_s = float(time_s[lift.last_row])
+            place_s = rough_s if start is None else start.time_s
+            contacts.append((place_s, Contact(foot, start, following, rough_s)))
     return contacts
 
 
@@ -176,7 +177,8 @@ def _is_shaking(lift: Lift, timed: Sequence[TimedEvent], *, time_s: Floats) -> b
         one.plan.foot == lift.foot and start_s <= one.plan.coarse_s <= end_s for one in timed
     )
     in_clip = lift.starts_in_clip and lift.ends_in_clip
-    return bool(in_clip and end_s - start_s < SHORTEST_STEP_S and not looked)
+    is_short = end_s - start_s + COARSE_SHORT_S < SHORTEST_STEP_S
+    return bool(in_clip and is_short and not looked)
 
 
 def _is_disproved(lift: Lift, timed: Sequence[TimedEvent], *, time_s: Floats) -> bool:

@@ -9,7 +9,17 @@ import pytest
 
 from measure.analyse import ClipRequest, analyse_clip
 from measure.movement import assess_movement
-from tests.measure.landing.doll import SCALE, Doll, clock, contact, flight, take_up, two_feet
+from measure.types import Contact
+from tests.measure.landing.doll import (
+    SCALE,
+    Doll,
+    clock,
+    contact,
+    flight,
+    instant,
+    take_up,
+    two_feet,
+)
 
 TIME_S = clock(60)
 
@@ -89,6 +99,19 @@ def test_an_unmeasured_foot_doubts_a_landing_and_refuses_a_plant():
     )
     assert movement.jumps[0].touchdown is None
     assert any(refused.what == "contact_time_s" for refused in movement.refusals)
+
+
+@pytest.mark.parametrize(("rough_s", "is_known"), [(0.6, True), (0.3, False)])
+def test_where_the_poses_see_an_untimed_foot_decides_whether_the_plant_is_known(rough_s, is_known):
+    contacts = [
+        contact("left", None, 0.1), contact("left", 0.45, 0.8), contact("right", None, None),
+        Contact("right", None, instant(0.8), rough_s),
+        contact("left", 1.3, None), contact("right", 1.3, None),
+    ]  # fmt: skip
+    movement = assess_movement(
+        Doll(TIME_S).film(), time_s=TIME_S, flights=[flight()], contacts=contacts
+    )
+    assert (movement.jumps[0].touchdown is not None) == is_known
 
 
 def test_two_turns_to_the_same_side_do_not_alternate():

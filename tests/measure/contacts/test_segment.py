@@ -229,11 +229,11 @@ def test_a_contact_whose_start_was_not_timed_keeps_its_place() -> None:
     assert sorted(places[4:]) == [("left", False, True), ("right", False, True)]
 
 
-@pytest.mark.parametrize(("lasts_s", "contacts"), [(0.04, 2), (0.30, 3)])
+@pytest.mark.parametrize(("lasts_s", "contacts"), [(0.02, 2), (0.07, 3), (0.30, 3)])
 def test_a_foot_that_seems_off_for_a_moment_has_only_shaken(
     lasts_s: float, contacts: int
 ) -> None:
-    """Too short for a step and never looked at; a long one far from the jump is a step."""
+    """Too short for a step and never looked at; a longer one far from the jump is a step."""
     lift = _lift("left", 4.0, 4.0 + lasts_s)
     found = segment_clip([ROUGH], [*ROUGH.lifts, lift], [*OFF, *ON], time_s=TIME_S)
     assert len([one for one in found.contacts if one.foot == "left"]) == contacts
