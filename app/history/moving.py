@@ -53,12 +53,16 @@ def move_history(source_url: str, target_url: str, *, told: Told) -> dict[str, i
         The target holds another history, or a database can't be reached, or the contents differ.
     """
     with _engines(source_url, target_url) as (source, target), _one_moment(source) as reading:
-        history_id = read_facts(reading)[HISTORY_ID]
-        _claim(target, history_id)
+        facts = read_facts(reading)
+        is_begun = _claim(target, facts[HISTORY_ID])
         counts = {}
         with target.connect() as connection:
             tables = {table.name: table for table in list_tables(connection)}
         sources = [table for table in list_tables(reading) if table.name != FACTS]
+        if is_begun:  # children before those that they point to
+            for table in reversed(sources):
+                told(f"looking through {table.name}", 0.0)
+                _remove_outdated(reading, target, (table, tables[table.name]))
         total = max(1, sum(count_rows(reading, table) for table in sources))
         done = 0
         for table in sources:
@@ -70,7 +74,7 @@ def move_history(source_url: str, target_url: str, *, told: Told) -> dict[str, i
             counts[table.name] = _check(reading, target, (table, tables[table.name]))
         with target.begin() as connection:
             reset_counters(connection, tables.values())
-            write_facts(connection, {HISTORY_ID: history_id})
+            write_facts(connection, facts)
     return counts
 
 
@@ -100,12 +104,15 @@ def _one_moment(source: Engine) -> Iterator[Connection]:
         yield connection
 
 
-def _claim(target: Engine, history_id: str) -> None:
-    """Mark the target as being filled, so that nobody takes it for a whole history meanwhile."""
+def _claim(target: Engine, history_id: str) -> bool:
+    """Mark the target as being filled, so that nobody takes it for a whole history meanwhile.
+
+    Gives whether a move there has begun before.
+    """
     with target.begin() as connection:
         facts = read_facts(connection)
         if facts.get(MOVING_FROM) == history_id:
-            return
+            return True
         if facts.get(HISTORY_ID) == history_id:
             raise HistoryFailed(
                 "This history has been moved there already.",
@@ -116,21 +123,33 @@ def _claim(target: Engine, history_id: str) -> None:
                 "There is another history at that address.", "Give an empty database."
             )
         write_facts(connection, {**facts, MOVING_FROM: history_id})
+        return False
+
+
+def _remove_outdated(reading: Connection, target: Engine, pair: tuple[Table, Table]) -> None:
+    """Take away rows that changed or went since an interrupted move brought them over.
+
+    All of them before anything new comes: a new row may bear the name of one that went.
+    """
+    source_table, target_table = pair
+    with target.begin() as writing:
+        for rows in read_rows(writing, target_table):
+            there = _present(reading, source_table, rows)
+            _remove(
+                writing,
+                target_table,
+                [row for row in rows if there.get(_key(target_table, row)) != row],
+            )
 
 
 def _copy(reading: Connection, target: Engine, pair: tuple[Table, Table]) -> Iterator[int]:
-    """Bring a table over, some rows at a time; give how many each time."""
+    """Bring over what isn't there yet, some rows at a time; give how many there are each time."""
     source_table, target_table = pair
     for rows in read_rows(reading, source_table):
         with target.begin() as writing:
-            present = _present(writing, target_table, rows)
-            keys = [_key(target_table, row) for row in rows]
-            _remove(writing, target_table, [
-                row for key, row in zip(keys, rows, strict=True) if present.get(key, row) != row
-            ])  # fmt: skip
-            write_rows(writing, target_table, [
-                row for key, row in zip(keys, rows, strict=True) if present.get(key) != row
-            ])  # fmt: skip
+            there = _present(writing, target_table, rows)
+            missing = [row for row in rows if _key(source_table, row) not in there]
+            write_rows(writing, target_table, missing)
         yield len(rows)
 
 
@@ -163,9 +182,8 @@ def _remove(writing: Connection, table: Table, rows: list[Row]) -> None:
 
 def _check(reading: Connection, target: Engine, pair: tuple[Table, Table]) -> int:
     source_table, target_table = pair
-    with target.begin() as writing:
-        _remove_strays(reading, writing, pair)
-        there = measure_content(read_rows(writing, target_table))
+    with target.connect() as connection:
+        there = measure_content(read_rows(connection, target_table))
     here = measure_content(read_rows(reading, source_table))
     if here != there:
         raise HistoryFailed(
@@ -174,18 +192,6 @@ def _check(reading: Connection, target: Engine, pair: tuple[Table, Table]) -> in
             "Call again; the old history is untouched.",
         )
     return here.count
-
-
-def _remove_strays(reading: Connection, writing: Connection, pair: tuple[Table, Table]) -> None:
-    """Take away rows that the source has lost since an interrupted move brought them over."""
-    source_table, target_table = pair
-    for rows in read_rows(writing, target_table):
-        present = _present(reading, source_table, rows)
-        _remove(
-            writing,
-            target_table,
-            [row for row in rows if _key(target_table, row) not in present],
-        )
 
 
 def _key(table: Table, row: Row) -> tuple:

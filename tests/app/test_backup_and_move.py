@@ -151,6 +151,11 @@ def test_an_interrupted_move_is_no_history_until_it_is_called_again(
             connection.execute(
                 text("UPDATE athlete SET stature_m = 1.6 WHERE name_key LIKE 'mika'")
             )
+        # Somebody new has the name of somebody who went.
+        history.save_result(
+            a_report(a_jump(), content="other"), athlete="Zoe", on_date=date(2026, 4, 1),
+            clip_name="o.mp4", saved_at=EVENING,
+        )  # fmt: skip
     move_history(source, target, told=silent)
     assert contents(source) == contents(target)
     check_alive(target)
