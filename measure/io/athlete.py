@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass, field
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
 
 from measure.errors import NothingToMeasure
+from measure.io.ahead import read_ahead
 from measure.io.bodies import Seen
 from measure.io.borrowed import BorrowedSettings, drop_borrowed_legs
 from measure.io.choose import ChooseSettings, choose_athlete
@@ -24,6 +28,10 @@ Floats = NDArray[np.float64]
 
 _FEET = [point for leg in FOOT_LANDMARKS.values() for point in (leg.heel, leg.toe)]
 _HEELS = [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL]
+_READ_AHEAD = 4
+"""Pictures that wait for the pose model while others are decoded."""
+_TOGETHER_S = 0.02
+"""Poses nearer in time than this are read two at once: nobody's path bends much in between."""
 _ROUNDING = 0.1
 """So that a file at 119.88 pictures per second counts as one at 120."""
 
@@ -99,17 +107,19 @@ def follow_athlete(
     when a person of her size steps in at her place while she is covered.
     """
     settings = settings or AthleteSettings()
-    stride = _stride(clip.stamps.usual_interval_s, settings.pose_rate_hz)
-    follower = Follower(model, settings=settings.follow)
+    told = progress or (lambda part: None)
+    interval_s, count = clip.stamps.usual_interval_s, clip.stamps.frame_count
+    stride = _stride(interval_s, settings.pose_rate_hz)
+    together = 2 if stride * interval_s < _TOGETHER_S else 1
     looked_at: list[tuple[int, float]] = []
-    for frame in clip.frames():
-        if each_frame is not None:
-            each_frame(frame)
-        if frame.index % stride == 0:
-            follower.take(frame)
-            looked_at.append((frame.index, frame.file_time_s))
-        if progress is not None:
-            progress(min((frame.index + 1) / clip.stamps.frame_count, 1.0))
+    pictures = read_ahead(_every(clip.frames(), stride, each_frame), at_most=_READ_AHEAD)
+    with ThreadPoolExecutor(together) as pool, closing(pictures):
+        follower = Follower(model, settings=settings.follow, side_by_side=pool.map)
+        while block := list(islice(pictures, together)):
+            follower.take_together(block)
+            looked_at += [(frame.index, frame.file_time_s) for frame in block]
+            told(min((block[-1].index + 1) / count, 1.0))
+    told(1.0)
     size_px = (clip.stream.width_px, clip.stream.height_px)
     rows = choose_athlete(follower.bodies(), width_px=size_px[0], settings=settings.choose)
     if not rows:
@@ -122,6 +132,17 @@ def follow_athlete(
     rows = drop_borrowed_legs(rows, others, settings=settings.borrowed)
     track = _track(rows, looked_at, size_px)
     return _described(track, follower.most_at_once, settings.cut_margin_px)
+
+
+def _every(
+    frames: Iterator[Frame], stride: int, each_frame: Callable[[Frame], None] | None
+) -> Iterator[Frame]:
+    """Every so manieth frame, after all of them were shown."""
+    for frame in frames:
+        if each_frame is not None:
+            each_frame(frame)
+        if frame.index % stride == 0:
+            yield frame
 
 
 def _stride(interval_s: float, pose_rate_hz: float) -> int:

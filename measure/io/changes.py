@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -81,6 +82,6 @@ def _block_differences(before: Bytes, now: Bytes, block: int) -> Floats:
             f"pictures: expected equal sizes of at least {block}, got {before.shape}, {now.shape}"
         )
     whole = np.s_[: rows * block, : columns * block]
-    difference = np.abs(now[whole].astype(np.int16) - before[whole])
-    means = difference.reshape(rows, block, columns, block).mean(axis=(1, 3))
-    return np.asarray(means.ravel(), dtype=np.float64)
+    difference = cv2.absdiff(now[whole], before[whole]).astype(np.float32)
+    means = cv2.resize(difference, (columns, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(means, dtype=np.float64).ravel()

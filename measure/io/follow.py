@@ -8,7 +8,7 @@ one pose. Which body is the athlete is decided afterwards, from all of them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -79,10 +79,16 @@ class FollowSettings:
     """... and the model is this sure of it: bushes and banners settle too, at lower scores."""
 
 
+SideBySide = Callable[..., Iterable[Landmarks | None]]
+"""As ``map``: several calls of one function, their results in order."""
+
+
 class Follower:
     """Takes the pictures of a clip one by one and keeps all bodies seen in them."""
 
-    def __init__(self, model: PoseModel, *, settings: FollowSettings) -> None:
+    def __init__(
+        self, model: PoseModel, *, settings: FollowSettings, side_by_side: SideBySide = map
+    ) -> None:
         self.ended: list[Body] = []
         self.most_at_once = 0
         self._model = model
@@ -91,10 +97,34 @@ class Follower:
         self._next_search_s = -np.inf
         self._next_probe_s = -np.inf
         self._in_vain = 0
+        self._side_by_side = side_by_side
+        self._ahead: dict[tuple[int, int], Landmarks | None] = {}
 
     def bodies(self) -> list[Body]:
         """Everybody seen so far."""
         return [*self.ended, *self._live]
+
+    def take_together(self, pictures: Sequence[TimedPicture]) -> None:
+        """Look at a few pictures that follow each other closely.
+
+        Where a body will be is foreseen for all of them from what was known before the first,
+        so that they can be looked at side by side; whether a pose is hers is judged one by one.
+        """
+        trend_s = self._settings.trend_s
+        looks = [
+            (body, picture, body.next_region(picture.file_time_s, trend_s=trend_s))
+            for body in self._live for picture in pictures
+        ]  # fmt: skip
+        poses = self._side_by_side(
+            self._model.landmarks, [look[1] for look in looks], [look[2] for look in looks]
+        )
+        self._ahead = {
+            (id(body), picture.index): pose
+            for (body, picture, _), pose in zip(looks, poses, strict=True)
+        }
+        for picture in pictures:
+            self.take(picture)
+        self._ahead = {}
 
     def take(self, picture: TimedPicture) -> None:
         """Look at the next picture."""
@@ -110,8 +140,12 @@ class Follower:
     def _go_on(self, body: Body, picture: TimedPicture) -> Region | None:
         """Give the body its next pose; where that is somebody else's, say where they are."""
         settings, now_s = self._settings, picture.file_time_s
-        region = body.next_region(now_s, trend_s=settings.trend_s)
-        pose = self._model.landmarks(picture, region)
+        key = (id(body), picture.index)
+        if key in self._ahead:
+            pose = self._ahead[key]
+        else:
+            region = body.next_region(now_s, trend_s=settings.trend_s)
+            pose = self._model.landmarks(picture, region)
         if pose is None or not _is_inside(pose.axis_px[0], picture):
             return None
         expected_px = body.expected_px(now_s, trend_s=settings.trend_s)[2:]

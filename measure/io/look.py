@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.errors import NothingToMeasure
-from measure.io.athlete import FollowedAthlete, follow_athlete
+from measure.io.athlete import AthleteSettings, FollowedAthlete, follow_athlete
 from measure.io.changes import PictureChanges, measure_changes
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
@@ -24,6 +24,11 @@ CAMERA_WIDTH_PX = 700
 """Pictures are made about this wide where the camera's movement is followed."""
 STILL_CAMERA_PX = 0.6
 """Less than this at the middle of the picture is the noise of the method."""
+QUIET_CAMERA_PX = 0.3
+"""A camera that moved less between two looks stood still in between as well."""
+LOOKS_HZ, QUIET_LOOKS = 60.0, 4
+"""Looks at the camera per second of file time while it moves, and how manieth of them is enough
+while it doesn't."""
 TOO_DARK_GREY = 25.0
 """Middle grey level of a clip in which noise is taken for movement."""
 FARTHEST_CAMERA_SHARE = 0.12
@@ -68,14 +73,17 @@ class FirstLook:
 
 
 def look_at_clip(
-    clip: Clip, model: PoseModel, *, progress: Callable[[float], None] | None = None
-) -> FirstLook:
+    clip: Clip, model: PoseModel, *, settings: AthleteSettings | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> FirstLook:  # fmt: skip
     """Go through the clip once.
 
     Parameters
     ----------
     clip : Clip
     model : PoseModel
+    settings : AthleteSettings, optional
+        How many poses are read, and how the athlete is followed.
     progress : callable, optional
         Told the part done, 0 to 1.
 
@@ -90,14 +98,16 @@ def look_at_clip(
     """
     meter = _Meter(clip)
     try:
-        athlete = follow_athlete(clip, model, progress=progress, each_frame=meter.take)
+        athlete = follow_athlete(
+            clip, model, settings=settings, progress=progress, each_frame=meter.take
+        )
+        camera = meter.camera()
     except CameraMoved as moved:
         meter.check_light()
         raise NothingToMeasure(
             "The camera moves too much in this clip.",
             "Lean the phone against something heavy and film again without touching it.",
         ) from moved
-    camera = meter.camera()
     if camera.moved_px > FARTHEST_CAMERA_SHARE * clip.stream.width_px:
         meter.check_light()
         raise NothingToMeasure(
@@ -119,12 +129,8 @@ class _Meter:
         self.greys: list[float] = []
         self._levels: list[tuple[float, float]] = []
         self._before: NDArray[np.uint8] | None = None
-        self._camera_step = max(1, round(clip.stream.width_px / CAMERA_WIDTH_PX))
-        self._every = max(1, round(1 / (60 * clip.stamps.usual_interval_s)))
-        self._registration: Registration | None = None
-        self._maps: list[Floats] = []
-        self._mapped: list[int] = []
-        self._middle = np.array([clip.stream.width_px / 2, clip.stream.height_px / 2])
+        self._every = max(1, round(1 / (LOOKS_HZ * clip.stamps.usual_interval_s)))
+        self._camera = _CameraWatch(clip.stream.width_px, clip.stream.height_px)
 
     def take(self, frame: Frame) -> None:
         """Look at one frame."""
@@ -135,16 +141,8 @@ class _Meter:
             self._levels.append((float(change.noise_level[0]), float(change.motion_level[0])))
         self._before = small
         if frame.index % self._every == 0:
-            self.greys.append(float(np.median(small)))
-            self._follow_camera(frame)
-
-    def _follow_camera(self, frame: Frame) -> None:
-        grey = frame.grey_small(self._camera_step)
-        if self._registration is None:
-            self._registration = Registration(grey, self._camera_step)
-        picture_from_first = self._registration.picture_from_first(grey)
-        self._maps.append(_inverse(picture_from_first))
-        self._mapped.append(frame.index)
+            self.greys.append(_median_grey(small))
+            self._camera.take(frame)
 
     def check_light(self) -> None:
         """Refuse a clip in which darkness, not the camera, is what moves."""
@@ -161,9 +159,61 @@ class _Meter:
 
     def camera(self) -> CameraPath:
         """Where the camera pointed."""
-        maps = np.array(self._maps)
+        return self._camera.path()
+
+
+class _CameraWatch:
+    """Looks where the camera points: now and then while it stands still, else at every look."""
+
+    def __init__(self, width_px: int, height_px: int) -> None:
+        self._step = max(1, round(width_px / CAMERA_WIDTH_PX))
+        self._middle = np.array([width_px / 2, height_px / 2])
+        self._registration: Registration | None = None
+        self._maps: dict[int, Floats] = {}
+        self._unseen: list[tuple[int, NDArray[np.uint8]]] = []
+
+    def take(self, frame: Frame) -> None:
+        """Look at one frame, or keep it until it is known whether that is needed."""
+        self._unseen.append((frame.index, frame.grey_small(self._step)))
+        if not self._maps or len(self._unseen) >= QUIET_LOOKS:
+            self._catch_up()
+
+    def path(self) -> CameraPath:
+        """All that was seen."""
+        if self._unseen:
+            self._catch_up()
+        maps = np.array(list(self._maps.values()))
         ways = maps[:, :, :2] @ self._middle + maps[:, :, 2] - self._middle
-        return CameraPath(np.array(self._mapped), maps, float(np.hypot(*ways.T).max()))
+        return CameraPath(np.array(list(self._maps)), maps, float(np.hypot(*ways.T).max()))
+
+    def _catch_up(self) -> None:
+        *between, (index, grey) = self._unseen
+        self._unseen = []
+        if self._registration is None:
+            self._registration = Registration(grey, self._step)
+        before = self._middle_px(self._maps[max(self._maps)]) if self._maps else self._middle
+        try:
+            latest = _inverse(self._registration.picture_from_first(grey))
+            moved = float(np.hypot(*(self._middle_px(latest) - before))) > QUIET_CAMERA_PX
+        except CameraMoved:  # too far in one step, perhaps
+            moved = bool(between)
+            if not moved:
+                raise
+        if moved:
+            for number, picture in between:
+                self._maps[number] = _inverse(self._registration.picture_from_first(picture))
+            latest = _inverse(self._registration.picture_from_first(grey))
+        self._maps[index] = latest
+
+    def _middle_px(self, first_from_picture: Floats) -> Floats:
+        moved: Floats = first_from_picture[:, :2] @ self._middle + first_from_picture[:, 2]
+        return moved
+
+
+def _median_grey(small: NDArray[np.uint8]) -> float:
+    """Middle grey level, from the histogram: numpy's median sorts all pixels."""
+    below = np.cumsum(np.bincount(small.ravel(), minlength=256))
+    return float(np.searchsorted(below, small.size / 2))
 
 
 def _inverse(similarity: Floats) -> Floats:

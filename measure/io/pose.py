@@ -75,7 +75,7 @@ class Landmarks:
 
 
 class PoseModel(Protocol):
-    """A pose back end. An instance keeps no memory of earlier frames."""
+    """A pose back end: without memory of earlier frames, and for several threads at once."""
 
     @property
     def name(self) -> str:

@@ -56,8 +56,8 @@ class BundledPose:
         self.name = f"mediapipe_pose_full/{source_sha256[:12]}"
         self._detect_above = detect_above
         self._presence_above = presence_above
-        self._detector = _Network(detector_file().read_bytes(), threads=threads)
-        self._landmarks = _Network(cut_model, threads=threads)
+        self._detector = _Networks(detector_file().read_bytes(), threads=threads)
+        self._landmarks = _Networks(cut_model, threads=threads)
         self._output_at = _outputs_by_name(self._landmarks.output_shapes)
 
     def detect(self, picture: Picture, area: Region | None = None) -> list[Region]:
@@ -124,6 +124,25 @@ class _Network:
         self._interpreter.set_tensor(self._input, image)
         self._interpreter.invoke()
         return [self._interpreter.get_tensor(index) for index in self._outputs]
+
+
+class _Networks:
+    """The same network as often as threads ask at once."""
+
+    def __init__(self, model: bytes, *, threads: int) -> None:
+        self._make = functools.partial(_Network, model, threads=threads)
+        self._idle = [self._make()]
+        self.output_shapes = self._idle[0].output_shapes
+
+    def __call__(self, image: NDArray[np.float32]) -> list[NDArray[np.float32]]:
+        try:
+            network = self._idle.pop()
+        except IndexError:
+            network = self._make()
+        try:
+            return network(image)
+        finally:
+            self._idle.append(network)
 
 
 def _outputs_by_name(shapes: list[tuple[int, ...]]) -> Mapping[str, int]:

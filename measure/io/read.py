@@ -14,7 +14,6 @@ from types import TracebackType
 
 import av
 import numpy as np
-from av.video.reformatter import VideoReformatter
 from numpy.typing import NDArray
 
 from measure.errors import UnreadableClip
@@ -24,6 +23,7 @@ from measure.io.container import (
     FETCH_AGAIN,
     check_is_film,
     checked_file,
+    decode_in_threads,
     file_sha256,
     file_state,
     film_stream,
@@ -112,7 +112,7 @@ class Clip:
         first, last = self._span(from_s, until_s, wanted)
         if first > last:
             return
-        reformatter, seen, size = VideoReformatter(), -1, None
+        seen, size = -1, None
         with closing(self._decoded(first)) as pictures:
             for picture in pictures:
                 index = self._index_of(picture)
@@ -126,7 +126,6 @@ class Clip:
                     yield Frame(
                         index=index, file_time_s=float(self.stamps.file_time_s[index]),
                         rotation_deg=self.stream.rotation_deg, picture=picture,
-                        reformatter=reformatter,
                     )  # fmt: skip
                 if index >= last:
                     break
@@ -181,6 +180,7 @@ class Clip:
         damaged = 0
         with open_container(self.stream.path) as container:
             stream = film_stream(container)
+            decode_in_threads(stream)
             if entry is not None:
                 try:
                     container.seek(entry, stream=stream, backward=True)
