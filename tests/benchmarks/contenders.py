@@ -1,0 +1,72 @@
+"""The runs that are compared, each in a process of its own: ``… contenders WAY CLIP``.
+
+``decode`` takes the pictures out of the file and nothing else. ``plain`` is the way anybody would
+begin: the pose model's own Python interface on every frame, in full size. ``stages`` and
+``every-frame`` are flightmark with a clock on its steps, and with a pose on every frame.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+WAYS = ("decode", "plain", "stages", "every-frame")
+
+
+def decode(path: Path) -> dict[str, Any]:
+    """Decode every picture."""
+    import av
+
+    with av.open(str(path)) as container:
+        return {"frames": sum(1 for _ in container.decode(video=0))}
+
+
+def plain(path: Path) -> dict[str, Any]:
+    """Read a pose in every picture through the model's Python interface."""
+    import av
+    from mediapipe.python.solutions.pose import Pose
+
+    frames = seen = 0
+    with av.open(str(path)) as container, Pose(model_complexity=1) as pose:
+        for frame in container.decode(video=0):
+            found = pose.process(frame.to_ndarray(format="rgb24"))
+            frames, seen = frames + 1, seen + (found.pose_landmarks is not None)
+    return {"frames": frames, "seen": seen}
+
+
+def stages(path: Path) -> dict[str, Any]:
+    """Measure with a clock on each step."""
+    started_s = time.perf_counter()
+    from measure.analyse import ClipRequest, analyse_clip
+
+    ended_s = {"imports": time.perf_counter()}
+    analyse_clip(
+        ClipRequest(path), processes=2,
+        progress=lambda step, _part: ended_s.update({step: time.perf_counter()}),
+    )  # fmt: skip
+    ended_s["report"] = time.perf_counter()
+    begun_s = [started_s, *ended_s.values()]
+    ends = zip(begun_s, ended_s.items(), strict=False)
+    return {"stages_s": {step: end_s - begin_s for begin_s, (step, end_s) in ends}}
+
+
+def every_frame(path: Path) -> dict[str, Any]:
+    """Measure with a pose on every frame; the events are what is wanted."""
+    from measure.analyse import ClipRequest, analyse_clip
+    from measure.report import as_json
+
+    report = analyse_clip(ClipRequest(path), pose_rate_hz=float("inf")).report
+    return {"report": as_json(report)}
+
+
+def main(way: str, clip: str) -> None:
+    """Run one and print what came of it as JSON."""
+    run = {"decode": decode, "plain": plain, "stages": stages, "every-frame": every_frame}[way]
+    print(json.dumps(run(Path(clip))))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
