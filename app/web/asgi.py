@@ -22,7 +22,7 @@ from app.web.outside import outside_routes, read_provider
 from app.web.services import services
 from app.web.uploads import upload_routes
 
-SCRIPT = Path(__file__).parent / "script.py"
+SCRIPT = Path(__file__).parent / "visit" / "script.py"
 OPTIONS: dict[str, Any] = {
     "server.headless": True,
     "server.fileWatcherType": "none",

@@ -30,6 +30,13 @@ COACH_PAGES = ("", "review?id=1", "compare", "follow", "table", "plan", "film", 
 ATHLETE_PAGES = ("", "film", "clip", "follow", "me")
 ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
 TALLEST_PX = 4000
+IS_READY = """() => {
+  const app = document.querySelector('[data-testid=stApp]');
+  if (!app) return document.readyState === 'complete' && !!document.querySelector('main form');
+  return app.dataset.testScriptState === 'notRunning' && !!document.querySelector('h1')
+    && !document.querySelector('[data-testid=stSkeleton]');
+}"""
+"""A page can be used: its script has run, and nothing of it is still to come."""
 
 
 def main() -> None:
@@ -40,14 +47,14 @@ def main() -> None:
     arguments = parser.parse_args()
     arguments.out.mkdir(parents=True, exist_ok=True)
     os.environ[FOLDER_VARIABLE] = str(arguments.folder)
-    cookies = _people()
-    with _serving(), _chromium() as browser:
+    cookies = sign_people_in()
+    with serving(), open_chromium() as browser:
         for scheme in SCHEMES:
             for size in SIZES:
                 _take_all(browser, cookies, arguments.out, scheme=scheme, size=size)
 
 
-def _people() -> dict[str, str]:
+def sign_people_in() -> dict[str, str]:
     """Make a coach and an athlete's account where there are none; give their cookies."""
     from app.accounts.people import NewPerson
     from app.history.plans import Entry, PlannedDay
@@ -81,12 +88,13 @@ def _people() -> dict[str, str]:
 
 
 @contextmanager
-def _serving() -> Iterator[None]:
+def serving() -> Iterator[subprocess.Popen[bytes]]:
+    """Serve the data folder as ``flightmark serve`` does, for as long as the context lasts."""
     call = f"from app.main import main; main(['serve', '--port', '{PORT}'])"
     server = subprocess.Popen([sys.executable, "-c", call])
     try:
         _wait_for_server(server)
-        yield
+        yield server
     finally:
         server.terminate()
         server.wait(20)
@@ -103,7 +111,8 @@ def _wait_for_server(server: subprocess.Popen[bytes]) -> None:
 
 
 @contextmanager
-def _chromium() -> Iterator[Any]:
+def open_chromium() -> Iterator[Any]:
+    """Give a Chromium for as long as the context lasts."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
@@ -136,9 +145,9 @@ def _take_all(
 
 
 def _take(page: Any, address: str, path: Path, *, width: int, height: int) -> None:
-    page.goto(address)
-    page.locator("h1").first.wait_for(timeout=60_000)
-    page.wait_for_timeout(2500)
+    page.goto(address, wait_until="commit")
+    page.wait_for_function(IS_READY, timeout=120_000)
+    page.wait_for_timeout(1500)  # films and pictures
     if page.evaluate("document.documentElement.scrollWidth") > width:
         print(f"{path.name}: wider than the screen")
     tall = page.evaluate(

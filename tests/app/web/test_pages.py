@@ -16,6 +16,7 @@ from app.history.plans import Entry, PlannedDay
 from app.history.reviews import MovedMeanwhile
 from app.review_events import list_events, make_move
 from app.web import session
+from app.web.asgi import SCRIPT
 from app.web.leaving import delete_everything
 from app.web.services import Services
 from tests.app.web.conftest import Team, keep_clip
@@ -252,3 +253,9 @@ def test_a_clip_that_two_athletes_have_stays_for_the_other(at: Services, ours: T
     at.desk.jobs.submit(Upload(other, clip.clip_sha256, "x.mp4", ".mp4"), now=datetime.now(UTC))
     delete_everything(at, ours.athlete_id)
     assert at.files.find_clip(clip.clip_sha256) is not None
+
+
+def test_the_first_visit_of_a_server_may_be_to_any_page() -> None:
+    # Beside a folder of that name Streamlit shows its files instead, until the script first ran.
+    assert not (SCRIPT.parent / "pages").exists()
+    assert SCRIPT.exists()
