@@ -28,12 +28,14 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
     """Restore one backup."""
     from app.history.backup import restore_backup
     from app.store import open_store
-    from app.store.archive import restore_files
+    from app.store.archive import restored_files
 
     try:
-        with zipfile.ZipFile(arguments.file) as archive:
-            # Files first: a history that is there has its clips.
-            files = restore_files(archive, open_store())
+        # Files first: a history that is there has its clips.
+        with (
+            zipfile.ZipFile(arguments.file) as archive,
+            restored_files(archive, open_store()) as files,
+        ):
             backup = restore_backup(archive)
     except (OSError, zipfile.BadZipFile) as error:
         print(f"flightmark restore: {arguments.file} can't be read ({error}).", file=sys.stderr)

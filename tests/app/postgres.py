@@ -67,7 +67,7 @@ class PostgresServer:
     def close(self) -> None:
         """Stop it and take its data away."""
         if self._server is not None and self._server.poll() is None:
-            self._server.send_signal(signal.SIGINT)
+            self._server.send_signal(signal.SIGQUIT)  # at once: nobody wants the data again
             self._server.wait(30)
         shutil.rmtree(self._folder, ignore_errors=True)
 

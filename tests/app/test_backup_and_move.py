@@ -21,7 +21,7 @@ from app.history import Measured, MeasuredBy, moving, open_history
 from app.history.moving import move_history
 from app.history.opening import _address
 from app.history.rows import FACTS, list_tables, measure_content, read_rows, write_rows
-from app.store import open_store
+from app.store import DrawnFiles, open_store
 from measure.report import Versions, as_json
 from tests.app.conftest import Run
 from tests.app.postgres import PostgresServer
@@ -222,6 +222,7 @@ def test_a_backup_comes_back_as_it_was(
     monkeypatch.setenv("FLIGHTMARK_STORE", str(tmp_path / "store"))
     clip = open_store().keep_bytes(b"film", kind="clips")
     track = open_store().keep_bytes(b"track")
+    DrawnFiles(open_store()).keep_bytes(clip, "take_off.jpg", b"picture")
     outcome = run("backup", "all.zip")
     assert outcome.code == 0, outcome.err
     assert "2 clips and tracks in all.zip, restored once to check it." in outcome.out
@@ -233,12 +234,18 @@ def test_a_backup_comes_back_as_it_was(
     assert contents(source) == contents(target)
     assert open_store().read_bytes(clip, kind="clips") == b"film"
     assert open_store().has(track, kind="tracks")
+    picture = DrawnFiles(open_store()).find(clip, "take_off.jpg")
+    assert picture is not None
+    assert picture.read() == b"picture"
     check_alive(target)
     before = contents(target)
+    monkeypatch.setenv("FLIGHTMARK_STORE", str(tmp_path / "third"))
     outcome = run("restore", "all.zip")
     assert outcome.code == 3
     assert "not empty" in outcome.err
     assert contents(target) == before
+    assert not open_store().has(clip)  # nobody's film stays behind
+    assert DrawnFiles(open_store()).list_names(clip) == []
 
 
 def test_tables_can_be_kept_alone(
@@ -295,6 +302,7 @@ def test_a_damaged_backup_restores_nothing(
     assert told in outcome.err
     with open_history() as history:
         assert history.list_athletes() == []
+    assert open_store().list_names() == []
 
 
 def test_a_newer_backup_is_refused(backup: Path, run: Run) -> None:
