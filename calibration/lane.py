@@ -13,7 +13,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from calibration.lane_camera import LaneView, project
 from calibration.lane_checks import WHAT, check_survey
@@ -155,6 +154,8 @@ def _beliefs(survey: LaneSurvey, view: LaneView, priors: LanePriors) -> tuple[Fl
 
 
 def _solve(task: _Task) -> _Fit:
+    from scipy.optimize import least_squares  # slow to import, and no jump needs it
+
     def pulls(unit: Floats) -> Floats:
         misses = task.residual_px(task.mean + task.sigma * unit) / task.mark_sigma_px
         return np.concatenate([misses.ravel(), unit])

@@ -20,11 +20,13 @@ from measure.contacts.coarse import find_lifts
 from measure.contacts.drops import aim_at_drops
 from measure.contacts.event import LANDING, TAKE_OFF
 from measure.contacts.floor import CoarseSettings
+from measure.contacts.free_leg import lift_free_legs
 from measure.contacts.hidden import ground_hidden_feet
 from measure.contacts.judge import JudgeSettings
 from measure.contacts.plan import PlanSettings, plan_events
 from measure.contacts.segment import Segmentation, segment_clip
 from measure.errors import UnreadableClip
+from measure.io.athlete import POSE_RATE_HZ, AthleteSettings
 from measure.io.changes import PictureChanges, measure_changes
 from measure.io.events import time_events
 from measure.io.lane_file import load_lane
@@ -78,7 +80,7 @@ class Analysis:
 
 def analyse_clip(
     request: ClipRequest, *, progress: Progress | None = None, model: PoseModel | None = None,
-    processes: int = 1,
+    processes: int = 1, pose_rate_hz: float = POSE_RATE_HZ,
 ) -> Analysis:  # fmt: skip
     """Measure one clip.
 
@@ -92,6 +94,9 @@ def analyse_clip(
     processes : int
         How many look at the feet; the answers are the same. More than one starts fresh
         interpreters that import the main module again, so a script needs its main guard.
+    pose_rate_hz : float
+        Poses per second of file time, at least. More of them hardly move an event: feet are timed
+        in the pixels of every frame.
 
     Returns
     -------
@@ -110,7 +115,10 @@ def analyse_clip(
         pose_model = model or _bundled_pose()
         if request.lane is not None or request.exercise in LANE_EXERCISES:
             return _analyse_run(clip, request, pose_model, told)
-        look = look_at_clip(clip, pose_model, progress=lambda part: told("poses", part))
+        look = look_at_clip(
+            clip, pose_model, settings=AthleteSettings(pose_rate_hz),
+            progress=lambda part: told("poses", part),
+        )  # fmt: skip
         _check_whole(clip)
         scene = set_scene(
             look.athlete.track, facts=_clock_facts(clip, look.frame_file_time_s),
@@ -184,17 +192,20 @@ def _segment(
         scene.flights, find_lifts(scene.heights), heights=scene.heights, track=scene.track,
         time_s=scene.time_s,
     )  # fmt: skip
+    legs = lift_free_legs(flights, lifts, track=scene.track, time_s=scene.time_s)
     plans = plan_events(
-        flights, lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
+        legs.flights, legs.lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
         picture_px=(clip.stream.width_px, clip.stream.height_px),
     )  # fmt: skip
-    plans = aim_at_drops(plans, flights, frame_time_s=scene.frame_time_s)
+    plans = aim_at_drops(
+        legs.without_idle(plans), legs.flights, frame_time_s=scene.frame_time_s
+    )
     pictures = read_event_pictures(clip, plans, paths, camera=look.camera)
     events = time_events(
         plans, pictures, interval_s=scene.interval_s, processes=processes,
         progress=lambda part: told("feet", part),
     )  # fmt: skip
-    return segment_clip(flights, lifts, events, time_s=scene.time_s)
+    return segment_clip(legs.flights, legs.lifts, events, time_s=scene.time_s)
 
 
 def _refused(
@@ -270,9 +281,7 @@ def _lies(track: PoseTrack) -> bool:
     return bool(across > down)
 
 
-def _analyse_run(
-    clip: Clip, request: ClipRequest, model: PoseModel, told: Progress
-) -> Analysis:
+def _analyse_run(clip: Clip, request: ClipRequest, model: PoseModel, told: Progress) -> Analysis:
     """Time one run along a lane."""
     changes = _changes(clip, told)
     _check_whole(clip)

@@ -53,12 +53,19 @@ def legs_cover(
     columns = np.arange(0, shape[1], step) + step / 2 + origin_px[0]
     grid = np.stack(np.meshgrid(columns, rows), axis=-1)
     covered = np.zeros(grid.shape[:2], dtype=bool)
+    edges = np.array([[columns[0], rows[0]], [columns[-1], rows[-1]]])
     for a, b in _LEGS:
-        if np.isfinite(px[[a, b]]).all():
+        if _may_reach(px[[a, b]], edges, reach_px):
             covered |= _distance_to_segment(grid, px[a], px[b]) < reach_px
     blown_up = np.repeat(np.repeat(covered, step, axis=0), step, axis=1)
     result: NDArray[np.bool_] = blown_up[: shape[0], : shape[1]]
     return result
+
+
+def _may_reach(ends: Floats, edges: Floats, reach_px: float) -> bool:
+    """Tell whether a segment's surrounding box touches the window's: most legs' don't."""
+    low, high = ends.min(axis=0) - reach_px, ends.max(axis=0) + reach_px
+    return bool(np.isfinite(ends).all() and (high >= edges[0]).all() and (low <= edges[1]).all())
 
 
 def _distance_to_segment(grid: Floats, a: Floats, b: Floats) -> Floats:

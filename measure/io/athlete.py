@@ -22,12 +22,14 @@ from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
 from measure.types import FOOT_LANDMARKS, Landmark, PoseTrack
 
-__all__ = ["AthleteSettings", "FollowedAthlete", "follow_athlete"]
+__all__ = ["POSE_RATE_HZ", "AthleteSettings", "FollowedAthlete", "follow_athlete"]
 
 Floats = NDArray[np.float64]
 
 _FEET = [point for leg in FOOT_LANDMARKS.values() for point in (leg.heel, leg.toe)]
 _HEELS = [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL]
+POSE_RATE_HZ = 60.0
+"""Poses per second of file time between which bodies are bridged by straight lines."""
 _READ_AHEAD = 4
 """Pictures that wait for the pose model while others are decoded."""
 _TOGETHER_S = 0.02
@@ -40,7 +42,7 @@ _ROUNDING = 0.1
 class AthleteSettings:
     """How a clip is looked through for its athlete."""
 
-    pose_rate_hz: float = 60.0
+    pose_rate_hz: float = POSE_RATE_HZ
     """Poses per second of file time, at least; pictures in between are passed over."""
     cut_margin_px: float = 2.0
     """A foot or head nearer to the picture's edge than this counts as cut off."""

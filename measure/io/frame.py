@@ -186,7 +186,7 @@ _OF_THREAD = threading.local()
 
 
 def _reformatter() -> VideoReformatter:
-    """Converter of the calling thread; it keeps what it worked out for one form and size of picture."""
+    """Converter of the calling thread; it keeps what it worked out for the last size."""
     if not hasattr(_OF_THREAD, "reformatter"):
         _OF_THREAD.reformatter = VideoReformatter()
     reformatter: VideoReformatter = _OF_THREAD.reformatter

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 
 from measure.contacts.background import fit_background, legs_cover
 from measure.contacts.plan import EventPlan, FootPaths
@@ -22,6 +21,8 @@ Bytes = NDArray[np.uint8]
 
 BLUR_PX = 0.8
 """Takes the coder's blocks and the sensor's noise down before pixels are compared."""
+BLUR_SIDE = 7
+"""Pixels over which it reaches; farther out it is nothing."""
 LEG_REACH_STATURES = 0.05
 MOST_GROUND_PICTURES = 20
 FINEST_PX_PER_M = 450.0
@@ -130,9 +131,13 @@ def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Bytes:
 
 def _blurred(cuts: Sequence[Bytes]) -> NDArray[np.float32]:
     """Give pictures as they are compared: four times the memory, so only while they are."""
-    return np.stack([
-        gaussian_filter(cut.astype(np.float32), (BLUR_PX, BLUR_PX, 0)) for cut in cuts
-    ])  # fmt: skip
+    blurred = np.empty((len(cuts), *cuts[0].shape), np.float32)
+    for cut, target in zip(cuts, blurred, strict=True):
+        cv2.GaussianBlur(
+            cut.astype(np.float32), (BLUR_SIDE, BLUR_SIDE), BLUR_PX, dst=target,
+            borderType=cv2.BORDER_REFLECT,
+        )  # fmt: skip
+    return blurred
 
 
 def _cut_steadied(

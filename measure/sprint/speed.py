@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from calibration.values import Estimate, Refused
 
@@ -97,6 +96,8 @@ def fit_speed_curve(
         return _refused(f"Only {time_s.size} times are known; the curve needs {names + 1}.")
     early, late = np.argsort(time_s)[[-2, -1]]
     last_mps = float((distance_m[late] - distance_m[early]) / (time_s[late] - time_s[early]))
+
+    from scipy.optimize import least_squares  # slow to import, and no jump needs it
 
     def misses_s(numbers: Floats) -> Floats:
         begins_s = numbers[2] if offset else 0.0

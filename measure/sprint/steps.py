@@ -11,7 +11,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import find_peaks
 
 from calibration.values import Estimate, Refused
 from measure.sprint.feet import FeetPath
@@ -44,9 +43,7 @@ class Steps:
     frequency_hz: Estimate
 
 
-def find_steps(
-    feet: FeetPath, path: HipPath, *, from_s: float, until_s: float
-) -> Steps | Refused:
+def find_steps(feet: FeetPath, path: HipPath, *, from_s: float, until_s: float) -> Steps | Refused:
     """Count the steps of a run.
 
     Parameters
@@ -65,6 +62,8 @@ def find_steps(
     -----
     *Wrong* where the feet are hidden, behind grass or by another person.
     """
+    from scipy.signal import find_peaks  # slow to import, and no jump needs it
+
     run = (feet.time_s >= from_s) & (feet.time_s <= until_s)
     time_s = feet.time_s[run]
     spread = np.abs(feet.distance_m["left"] - feet.distance_m["right"])[run]
