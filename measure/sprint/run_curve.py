@@ -19,7 +19,7 @@ EVERY_S = 0.2
 """Nearer points of a smoothed path say the same thing twice."""
 HALF_WIDTH_S = 0.3
 EDGE_S = 0.15
-REST_SIGMA_M = 0.15
+REST_SIGMA_M = 0.10
 """Of where the hips were at rest: a body folded over its hands is read badly."""
 
 

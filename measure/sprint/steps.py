@@ -26,7 +26,7 @@ LEAST_OPENING = 0.3
 MOST_HIDDEN_SHARE = 0.2
 """Of the steps may be hidden in gaps twice as long as the usual one."""
 FEWEST_STEPS = 4
-PERIOD_SIGMA_S = 0.025
+PERIOD_SIGMA_S = 0.016
 """Of each end of the row of steps."""
 
 

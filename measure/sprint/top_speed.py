@@ -20,7 +20,7 @@ HALF_WIDTH_S = 0.4
 EVERY_S = 0.05
 EDGE_S = 0.2
 """Nearer to the path's ends a slope is not read."""
-POSE_SIGMA_MPS = 0.04
+POSE_SIGMA_MPS = 0.028
 """Of the pose's wander over a stride."""
 
 
