@@ -16,16 +16,13 @@ from calibration.values import Refused, TimeBase
 from measure.cautions import STANDING_NOTICE, assess_cautions
 from measure.clean import CleanSettings
 from measure.clock import ClockFacts, decide_file_clock
-from measure.contacts.coarse import find_lifts
-from measure.contacts.drops import aim_at_drops
 from measure.contacts.event import LANDING, TAKE_OFF
 from measure.contacts.floor import CoarseSettings
-from measure.contacts.free_leg import lift_free_legs
-from measure.contacts.hidden import ground_hidden_feet
 from measure.contacts.judge import JudgeSettings
-from measure.contacts.plan import PlanSettings, plan_events
+from measure.contacts.plan import PlanSettings
 from measure.contacts.segment import Segmentation, segment_clip
 from measure.errors import UnreadableClip
+from measure.foot_plans import plan_feet
 from measure.io.athlete import POSE_RATE_HZ, AthleteSettings
 from measure.io.changes import PictureChanges, measure_changes
 from measure.io.events import time_events
@@ -41,7 +38,7 @@ from measure.jumps import JumpSettings
 from measure.legs import LegSettings
 from measure.report import ClipFacts, Report, Versions
 from measure.request import ClipRequest, Reference
-from measure.scene import FEWEST_ROWS, FlightSettings, Scene, foot_paths, set_scene
+from measure.scene import FEWEST_ROWS, FlightSettings, Scene, set_scene
 from measure.types import Flight, Floats, Landmark, PoseTrack
 
 __all__ = ["Analysis", "ClipRequest", "Reference", "analyse_clip"]
@@ -187,25 +184,13 @@ def _segment(
     clip: Clip, look: FirstLook, scene: Scene, told: Progress, processes: int
 ) -> Segmentation:
     """Look closely at every event of every flight."""
-    paths = foot_paths(scene)
-    flights, lifts = ground_hidden_feet(
-        scene.flights, find_lifts(scene.heights), heights=scene.heights, track=scene.track,
-        time_s=scene.time_s,
-    )  # fmt: skip
-    legs = lift_free_legs(flights, lifts, track=scene.track, time_s=scene.time_s)
-    plans = plan_events(
-        legs.flights, legs.lifts, scene.heights, paths, time_s=scene.time_s, distinct=scene.distinct,
-        picture_px=(clip.stream.width_px, clip.stream.height_px),
-    )  # fmt: skip
-    plans = aim_at_drops(
-        legs.without_idle(plans), legs.flights, frame_time_s=scene.frame_time_s
-    )
-    pictures = read_event_pictures(clip, plans, paths, camera=look.camera)
+    feet = plan_feet(scene, picture_px=(clip.stream.width_px, clip.stream.height_px))
+    pictures = read_event_pictures(clip, feet.plans, feet.paths, camera=look.camera)
     events = time_events(
-        plans, pictures, interval_s=scene.interval_s, processes=processes,
+        feet.plans, pictures, interval_s=scene.interval_s, processes=processes,
         progress=lambda part: told("feet", part),
     )  # fmt: skip
-    return segment_clip(legs.flights, legs.lifts, events, time_s=scene.time_s)
+    return segment_clip(feet.flights, feet.lifts, events, time_s=scene.time_s)
 
 
 def _refused(
