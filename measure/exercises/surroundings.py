@@ -25,6 +25,8 @@ class SurroundingSettings:
     """Longest time from one touchdown of an approach to the next, or to the take-off."""
     most_step_touchdowns: int = 2
     """A step, and the other foot put beside it; more is a run-up."""
+    together_s: float = 0.06
+    """Feet that come down within this landed, out of the air, rather than stepped."""
     box_statures: float = 0.08
     """Who lands lower by this than she left came off a box."""
 
@@ -93,6 +95,8 @@ def _approach(
         return "standing" if take_off_s - time_s[0] > 0.3 else "unknown"
     if _came_down_from_box(steps_s[-1], take_off_s, track, time_s, settings):
         return "rebound"
+    if take_off_s - steps_s[-1] < settings.rebound_s and _landed_only(steps_s, settings):
+        return "rebound"
     return "one_step" if len(steps_s) <= settings.most_step_touchdowns else "run_up"
 
 
@@ -105,13 +109,23 @@ def _touchdowns_s(
     for foot in FOOT_LANDMARKS:
         own = contacts_of_foot(contacts, foot)
         for number, contact in enumerate(own):
-            touched = contact.start
-            if touched is None and number:
+            touched_s = contact.rough_start_s if contact.start is None else contact.start.time_s
+            before = own[number - 1].end if number else None
+            if touched_s is None and before is not None:
                 # Not measured, and yet it happened: not before this foot had left.
-                touched = own[number - 1].end
-            if touched is not None and first_s < touched.time_s < until_s - 0.02:
-                times_s.append(touched.time_s)
+                touched_s = before.time_s
+            if touched_s is not None and first_s < touched_s < until_s - 0.02:
+                times_s.append(touched_s)
     return sorted(times_s)
+
+
+def _landed_only(touchdowns_s: list[float], settings: SurroundingSettings) -> bool:
+    """Tell a row of landings on both feet, whose flights were not all timed, from steps."""
+    firsts, seconds = touchdowns_s[::2], touchdowns_s[1::2]
+    return len(firsts) == len(seconds) and all(
+        second - first < settings.together_s
+        for first, second in zip(firsts, seconds, strict=True)
+    )
 
 
 def _chain(

@@ -95,6 +95,18 @@ def test_a_drop_that_counts_as_a_flight_is_told_apart():
     assert recognise_exercise(seen) == Proposal("drop_hops", 1.0)
 
 
+def test_hops_whose_flights_were_not_all_timed_are_no_run_up():
+    flights, contacts, _ = scene("drop_hops")
+    seen = described(flights[1:], contacts, Doll(TIME_S))
+    assert [one.approach for one in seen] == ["rebound"]
+    untimed = [
+        dataclasses.replace(one, start=None, rough_start_s=1.93)
+        if one.foot == "left" and one.start and one.start.time_s == 1.95 else one
+        for one in contacts
+    ]
+    assert [one.approach for one in described(flights[1:], untimed, Doll(TIME_S))] == ["rebound"]
+
+
 def test_a_touchdown_that_was_not_measured_still_counts_as_a_step():
     flights, contacts, doll = scene("one_step_vertical")
     unmeasured = [
