@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from app.accounts.people import Viewer
 from app.history.people import AthleteFace
+from app.history.plans import Entry
 from app.history.reviews import ClipRecord, MoveRecord, NoteRecord, VerdictRecord
 from app.repetitions import Repetition, list_repetitions, repetitions_of_clip
 from app.standing import Standing, best_of_clip, stand, worth_a_look
@@ -32,6 +33,8 @@ class ClipView:
     stills: list[str]
     has_annotated: bool
     has_clip: bool
+    planned: Entry | None
+    """Line of that day's plan that asked for it."""
 
 
 def repetitions_of(at: Services, athlete_ids: Sequence[int]) -> list[Repetition]:
@@ -89,7 +92,14 @@ def view_clip(at: Services, viewer: Viewer, clip_id: int) -> ClipView:
         stills=files.list_stills(clip.clip_sha256),
         has_annotated=files.find_annotated(clip.clip_sha256) is not None,
         has_clip=files.has_clip(clip.clip_sha256),
+        planned=_planned(at, viewer, clip),
     )
+
+
+def _planned(at: Services, viewer: Viewer, clip: ClipRecord) -> Entry | None:
+    days = at.desk.plans.list_days(viewer.team_ids, first=clip.on_date, last=clip.on_date)
+    entries = [entry for day in days for entry in day.entries if entry.exercise is not None]
+    return next((entry for entry in entries if entry.exercise == clip.exercise), None)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import streamlit as st
 
+FITS_A_PHONE = 3
+"""A wider table stands line under line there."""
 MARKUP = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~$:/&@=^])")
 
 STYLE = f"<style>{(Path(__file__).parent / 'parts' / 'page.css').read_text('utf-8')}</style>"
@@ -78,16 +80,17 @@ def table_html(
 
     def cell(tag: str, column: int, text: str) -> str:
         kind = ' class="n"' if column in numbers else ""
-        scope = ' scope="col"' if tag == "th" else ""
-        return f"<{tag}{kind}{scope}>{escape(text)}</{tag}>"
+        more = ' scope="col"' if tag == "th" else f' data-name="{escape(names[column])}"'
+        return f"<{tag}{kind}{more}>{escape(text)}</{tag}>"
 
     head = "".join(cell("th", column, name) for column, name in enumerate(names))
     body = "".join(
         f"<tr>{''.join(cell('td', column, text) for column, text in enumerate(row))}</tr>"
         for row in rows
     )
+    stacks = " fm-stack" if len(names) > FITS_A_PHONE else ""
     said = f"<caption>{escape(caption)}</caption>" if caption else ""
     return (
-        f'<div class="fm-scroll" tabindex="0"><table class="fm-table">{said}'
+        f'<div class="fm-scroll" tabindex="0"><table class="fm-table{stacks}">{said}'
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import streamlit as st
 
 from app.exercises import EXERCISE_NAMES, name_exercise
 from app.history.clip_jobs import JobRecord
+from app.history.plans import Entry
 from app.repetitions import QUANTITIES, Repetition
 from app.report.text import SIGMA_SAID, STANDING_NOTICE, sentence
 from app.report.units import Units
@@ -20,6 +23,7 @@ STATUS_WORDS = {
     "waiting": "waiting for its turn", "running": "being measured", "done": "measured",
     "refused": "not measured", "failed": "broke off", "cancelled": "stopped",
 }  # fmt: skip
+DRAWN_WITHIN = timedelta(minutes=15)
 SHOWN = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
 
 
@@ -118,6 +122,7 @@ def _show_clip(view: ClipView, units: Units) -> None:
     st.title(sentence(name_exercise(clip.exercise)).rstrip("."))
     if view.standing is not None:
         _show_number(view.standing, units)
+        _show_rest(view.standing, view.planned)
     if len(view.repetitions) > 1 and not view.repetitions[0].kind.is_sprint:
         _show_all(view.repetitions, units)
     if view.repetitions and view.repetitions[0].kind.is_sprint:
@@ -176,10 +181,28 @@ def _bests(standing: Standing, units: Units) -> list[tuple[str, str]]:
         pairs.append((f"best of {say.day(standing.repetition.on_date)}", today))
     if standing.to_beat is not None:
         pairs.append(("personal best", units.quantity(unit, standing.to_beat.value(key))))
-    if standing.rest is not None:
-        minutes, seconds = divmod(int(standing.rest.total_seconds()), 60)
-        pairs.append(("rest before this clip", f"{minutes} min {seconds:02d} s"))
     return pairs
+
+
+def _show_rest(standing: Standing, planned: Entry | None) -> None:
+    """Say how long the rest before was, from the recording times, and what the plan asks for."""
+    asked = []
+    if planned is not None and planned.pause_s:
+        asked.append(f"{duration(planned.pause_s)} between repetitions")
+    if planned is not None and planned.rest_s:
+        asked.append(f"{duration(planned.rest_s)} between sets")
+    plan = f"The plan asks for {' and '.join(asked)}." if asked else ""
+    if standing.rest is not None:
+        rested = f"You rested {duration(standing.rest.total_seconds())} since the clip before."
+        st.write(say.plain(f"{rested} {plan}"))
+
+
+def duration(time_s: float) -> str:
+    """Give minutes and seconds in words."""
+    minutes, seconds = divmod(round(time_s), 60)
+    if minutes == 0:
+        return f"{seconds} s"
+    return f"{minutes} min {seconds:02d} s" if seconds else f"{minutes} min"
 
 
 def _show_all(repetitions: list[Repetition], units: Units) -> None:
@@ -255,7 +278,7 @@ def _show_film(view: ClipView) -> None:
         f'<video controls playsinline preload="metadata" style="width:100%;max-height:70vh;'
         f'background:#000;border-radius:6px" src="/files/{view.clip.clip_sha256}/{name}"></video>'
     )
-    if not view.has_annotated:
+    if not view.has_annotated and now() - view.clip.added_at < DRAWN_WITHIN:
         st.caption("The film with what was seen drawn into it is being made; look again soon.")
 
 

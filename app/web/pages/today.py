@@ -55,10 +55,13 @@ def _show_day(day: PlannedDay, done: set[tuple[int, int]], filmed: list[str | No
 
 def _show_entry(entry: Entry, done: set[tuple[int, int]], filmed: list[str | None]) -> None:
     viewer = viewer_now()
-    st.markdown(f"**{say.plain(_title(entry))}** — {say.plain(dose(entry))}")
+    amount = dose(entry)
+    more = f" — {say.plain(amount)}" if amount else ""
+    st.markdown(f"**{say.plain(_title(entry))}**{more}")
     if entry.exercise is not None:
         count = filmed.count(entry.exercise)
-        link(f"Film it · {count} clips today", "film", exercise=entry.exercise)
+        clips = "1 clip" if count == 1 else f"{count} clips"
+        link(f"Film it · {clips} today", "film", exercise=entry.exercise)
         return
     key = (entry.entry_id or 0, viewer.athlete_id or 0)
     ticked = st.checkbox("done", value=key in done, key=f"tick{entry.entry_id}")
@@ -73,7 +76,7 @@ def _title(entry: Entry) -> str:
 def dose(entry: Entry) -> str:
     """Give sets, repetitions, rest and target of an entry in words."""
     side = " each side" if entry.is_each_side else ""
-    parts = [f"{entry.sets} × {entry.repetitions}{side}"]
+    parts = [] if entry.repetition_count == 1 else [f"{entry.sets} × {entry.repetitions}{side}"]
     if entry.pause_s:
         parts.append(f"{entry.pause_s:g} s between repetitions")
     if entry.rest_s:

@@ -6,6 +6,7 @@ import streamlit as st
 
 from app.web import say
 from app.web.links import keep_pages
+from app.web.navigation import show_navigation
 from app.web.pages.catalogue import pages_for
 from app.web.session import viewer_now
 
@@ -14,5 +15,6 @@ viewer = viewer_now()
 st.html(say.STYLE)
 pages = pages_for(viewer)
 keep_pages(pages)
-page = st.navigation(list(pages.values()), position="top")
+page = st.navigation(list(pages.values()), position="hidden")
+show_navigation(pages)
 page.run()
