@@ -17,7 +17,7 @@ from measure.trends.chance import Chances, assess_change, smallest_worthwhile
 from measure.trends.change import measure_change
 from measure.trends.drop_off import DropOff, measure_drop_off
 from measure.trends.series import Series
-from measure.trends.sessions import group_sessions
+from measure.trends.sessions import Sessions, group_sessions
 from measure.trends.side_history import SideHistory, follow_sides
 from measure.trends.trend import Trend, fit_trend
 from measure.trends.variation import Variation, measure_variation
@@ -103,9 +103,10 @@ def _common_sigma(quantity: str, values: np.ndarray) -> float:
 def list_days(repetitions: Sequence[Repetition], quantity: str) -> tuple[Day, ...]:
     """Give a quantity by day, without asking for a trend."""
     series = make_series(repetitions, quantity)
-    if not series.day.size:
-        return ()
-    sessions = group_sessions(series)
+    return _days(group_sessions(series)) if series.day.size else ()
+
+
+def _days(sessions: Sessions) -> tuple[Day, ...]:
     return tuple(
         Day(date.fromordinal(int(day)), float(value), float(sigma), float(best), int(count))
         for day, value, sigma, best, count in zip(
@@ -121,8 +122,9 @@ def follow(repetitions: Sequence[Repetition], quantity: str) -> Following:
     if not series.day.size:
         nothing = Refused(quantity, "Nothing was measured.", "Film a repetition.")
         return Following(quantity, (), nothing, nothing)
-    days = list_days(repetitions, quantity)
-    return Following(quantity, days, fit_trend(series), measure_variation(series))
+    trend = fit_trend(series)
+    sessions = group_sessions(series) if isinstance(trend, Refused) else trend.sessions
+    return Following(quantity, _days(sessions), trend, measure_variation(trend))
 
 
 def change_since(
@@ -153,8 +155,11 @@ def change_since(
         return change
     smallest = smallest_worthwhile(squad_means) if len(squad_means) > 2 else None
     chances = None
-    if isinstance(smallest, float):
-        chances = assess_change(change, smallest=smallest, more_is_better=series.more_is_better)
+    # Without a trend nobody knows how much the athlete varies from day to day.
+    if isinstance(smallest, float) and not isinstance(trend, Refused):
+        chances = assess_change(
+            change, smallest=smallest, dof=trend.dof, more_is_better=series.more_is_better
+        )
     known = None if isinstance(variation, Refused) else variation
     return Change(change, chances, known.detectable_change if known else None)
 

@@ -38,7 +38,7 @@ def assess_change(
     smallest : float
         Smallest worthwhile change, in the same unit, >= 0.
     dof : float
-        Degrees of freedom behind the sigma.
+        Degrees of freedom behind the sigma, > 0.
     more_is_better : bool
         False for times.
 
@@ -49,7 +49,7 @@ def assess_change(
     Raises
     ------
     ValueError
-        For a negative smallest change.
+        For a negative smallest change, or no degree of freedom.
 
     Notes
     -----
@@ -57,8 +57,8 @@ def assess_change(
     Med 30:1-15). *When this is wrong*: a change picked because it was the largest of many is
     likely smaller than it looks.
     """
-    if smallest < 0:
-        raise ValueError(f"smallest: expected >= 0, got {smallest}")
+    if not smallest >= 0 or not dof > 0:
+        raise ValueError(f"smallest, dof: expected >= 0 and > 0, got {smallest} and {dof}")
     gain = change.value if more_is_better else -change.value
     if change.sigma == 0:
         return Chances(
@@ -87,7 +87,8 @@ def smallest_worthwhile(athlete_means: Sequence[float]) -> float | Refused:
     Notes
     -----
     0.2 of the standard deviation between athletes is the convention for a small effect (Hopkins
-    2000). It says nothing of what a change is worth in play.
+    2000). It says nothing of what a change is worth in play. *When this is wrong*: levels of one
+    session each spread by their noise too, which makes it read large.
     """
     if len(athlete_means) < 5:
         return Refused(

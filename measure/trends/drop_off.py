@@ -46,10 +46,15 @@ def measure_drop_off(
     between days while best and mean vary by 1 % (J Sports Sci Med 8(1), repeated sprints). The
     stated doubt is that of measuring only.
     """
-    if len(repetitions) < 3 or min(each.value for each in repetitions) <= 0:
+    if len(repetitions) < 3:
         return Refused(
             "drop-off", f"The set has {len(repetitions)} measured repetitions.",
             "Film three repetitions or more of the set.",
+        )  # fmt: skip
+    if min(each.value for each in repetitions) <= 0:
+        return Refused(
+            "drop-off", "A repetition's number is not above nought.",
+            "Look at that repetition, and reject it where it is wrong.",
         )  # fmt: skip
     values = np.array([each.value for each in repetitions])
     sigmas = np.array([each.sigma for each in repetitions])

@@ -24,6 +24,8 @@ class Level:
     mean: Estimate | Refused
     """Mean of the sessions, strays held back; its doubt has the variation between sessions and
     what all results share. Refused where one session can't show that variation."""
+    mean_dof: int
+    """Of the t distribution that the mean's doubt follows; with few sessions it is wide."""
     result_count: int
     session_count: int
 
@@ -58,6 +60,7 @@ def measure_level(series: Series) -> Level | Refused:
         ),
         best_day=float(series.day[best]),
         mean=_mean(series, sessions),
+        mean_dof=sessions.day.size - 1,
         result_count=series.day.size,
         session_count=sessions.day.size,
     )

@@ -21,8 +21,8 @@ class Retest:
     typical_error: float
     """Standard deviation of one athlete's trial about her own mean, shifts of all taken out."""
     mean: float
-    cv_pct: float
-    """Typical error in percent of the mean."""
+    cv_pct: float | None
+    """Typical error in percent of the mean; None where that is not above nought."""
     cv_log_pct: float | None
     """The same from logarithms, for errors that grow with the value; None for values <= 0."""
     detectable_change: float
@@ -72,7 +72,7 @@ def measure_retest(trials: Floats) -> Retest | Refused:
     return Retest(
         typical_error=error,
         mean=mean,
-        cv_pct=100 * error / abs(mean),
+        cv_pct=100 * error / mean if mean > 0 else None,
         cv_log_pct=100 * float(np.expm1(_error_sd(np.log(trials)))) if (trials > 0).all() else None,
         detectable_change=detectable_change(error),
         icc_consistency=consistency,

@@ -50,12 +50,12 @@ def follow_sides(left: Series, right: Series) -> SideHistory | Refused:
     Returns
     -------
     SideHistory or Refused
-        Refused where no day has both sides.
+        Refused where no day has both sides, or a value is not positive: a ratio needs that.
 
     Raises
     ------
     ValueError
-        The series hold different quantities, or values that are not positive.
+        The series hold different quantities.
 
     Notes
     -----
@@ -66,7 +66,10 @@ def follow_sides(left: Series, right: Series) -> SideHistory | Refused:
     if left.quantity != right.quantity:
         raise ValueError(f"right: expected {left.quantity}, got {right.quantity}")
     if min(left.value.min(initial=1), right.value.min(initial=1)) <= 0:
-        raise ValueError("left, right: expected values > 0")
+        return Refused(
+            "side difference over time", f"A {left.quantity} is not above nought.",
+            "Look at that result, and reject it where it is wrong.",
+        )  # fmt: skip
     days = np.intersect1d(left.day, right.day)
     if not days.size:
         return Refused(
@@ -85,8 +88,8 @@ def _on(days: Floats, sessions: Sessions) -> list[Estimate]:
 
 
 def _variation_pct(left: Series, right: Series) -> float | None:
-    known = [measure_variation(side) for side in (left, right)]
-    values = [each.cv_pct.value for each in known if isinstance(each, Variation)]
+    known = [measure_variation(fit_trend(side)) for side in (left, right)]
+    values = [each.cv_pct.value for each in known if isinstance(each, Variation) and each.cv_pct]
     return max(values) if values else None
 
 

@@ -39,7 +39,7 @@ class Trend:
     """Standard deviation of the athlete's true sessions about the line, beyond measurement."""
     stray_days: tuple[float, ...]
     """Sessions far off the line, which were held back."""
-    session_count: int
+    sessions: Sessions
     dof: int
     """Of the t distribution that the line's doubt follows."""
     sigma_common: float
@@ -95,7 +95,7 @@ def fit_trend(series: Series, *, settings: TrendSettings | None = None) -> Trend
         ),
         day_to_day=fit.extra_sigma,
         stray_days=tuple(float(day) for day in sessions.day[fit.weight < STRAY_WEIGHT]),
-        session_count=sessions.day.size,
+        sessions=sessions,
         dof=fit.dof,
         sigma_common=series.sigma_common,
         _fit=fit,
@@ -112,7 +112,8 @@ def _too_little(quantity: str, sessions: Sessions | None, limits: TrendSettings)
     span_days = 0.0 if sessions is None else float(sessions.day[-1] - sessions.day[0])
     return Refused(
         f"trend of {quantity}",
-        f"There are {count} sessions over {span_days:.0f} days.",
+        f"There {'is 1 session' if count == 1 else f'are {count} sessions'} over "
+        f"{span_days:.0f} days.",
         f"Measure on {limits.fewest_sessions} days or more, over {limits.shortest_days:.0f} days "
         "or more.",
     )

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from measure.trends.series import Series
-from measure.trends.sessions import group_sessions
-from measure.trends.trend import TrendSettings, fit_trend
+from measure.trends.trend import Trend
 from measure.types import Estimate, Refused
 
 __all__ = ["Variation", "detectable_change", "measure_variation"]
@@ -23,8 +21,8 @@ class Variation:
     """Standard deviation of one session's value about her own trend."""
     typical_error_range: tuple[float, float]
     """Where the true one lies with 95 % confidence; wide for few sessions."""
-    cv_pct: Estimate
-    """Typical error in percent of the mean."""
+    cv_pct: Estimate | None
+    """Typical error in percent of the usual value; None where that is not above nought."""
     detectable_change: float
     """Change between two sessions that noise alone reaches once in twenty times."""
     trial_scatter: Estimate | None
@@ -32,15 +30,13 @@ class Variation:
     dof: int
 
 
-def measure_variation(
-    series: Series, *, settings: TrendSettings | None = None
-) -> Variation | Refused:
+def measure_variation(trend: Trend | Refused) -> Variation | Refused:
     """Measure the scatter of sessions about the athlete's own trend.
 
     Parameters
     ----------
-    series : Series
-    settings : TrendSettings, optional
+    trend : Trend or Refused
+        As `fit_trend` gives it.
 
     Returns
     -------
@@ -54,19 +50,20 @@ def measure_variation(
     Strength Cond Res 19:231. A good typical error takes some 50 athletes with three trials
     (Hopkins 2000): look at the range. *When this is wrong*: sessions under unlike conditions.
     """
-    trend = fit_trend(series, settings=settings)
     if isinstance(trend, Refused):
-        return Refused(f"typical error of {series.quantity}", trend.reason, trend.hint)
-    sessions = group_sessions(series)
-    measured = float((sessions.value_sigma**2).mean())
+        what = trend.what.removeprefix("trend of ")
+        return Refused(f"typical error of {what}", trend.reason, trend.hint)
+    sessions = trend.sessions
+    # The middle ones: a session that hardly measured says nothing of the others.
+    measured = float(np.median(sessions.value_sigma**2))
+    usual = float(np.median(sessions.value))
     error = float(np.sqrt(trend.day_to_day**2 + measured))
     low, high = np.sqrt(trend.dof / stats.chi2.ppf([0.975, 0.025], trend.dof)) * error
     sigma = error / float(np.sqrt(2 * trend.dof))
-    mean = abs(float(sessions.value.mean()))
     return Variation(
         typical_error=Estimate(error, sigma),
         typical_error_range=(float(low), float(high)),
-        cv_pct=Estimate(100 * error / mean, 100 * sigma / mean),
+        cv_pct=Estimate(100 * error / usual, 100 * sigma / usual) if usual > 0 else None,
         detectable_change=detectable_change(error),
         trial_scatter=sessions.trial_scatter,
         dof=trend.dof,

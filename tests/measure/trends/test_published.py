@@ -8,6 +8,8 @@ import pytest
 from measure.trends.chance import assess_change, smallest_worthwhile
 from measure.trends.drop_off import measure_drop_off
 from measure.trends.retest import Retest, measure_retest
+from measure.trends.series import Series
+from measure.trends.sessions import group_sessions
 from measure.trends.side_history import follow_sides
 from measure.trends.variation import detectable_change
 from measure.types import Estimate, Refused
@@ -57,6 +59,9 @@ def test_squad_and_chances_of_a_change() -> None:
     assert chances.trivial == pytest.approx(0.118, abs=1e-3)
     assert chances.worse == pytest.approx(0.053, abs=1e-3)
     assert detectable_change(1.1) == pytest.approx(3.05, abs=5e-3)
+    # Calculated: typical error of the mean of three such trials.
+    three = Series("height_cm", np.zeros(3), np.array([30.5, 31.0, 31.5]), np.full(3, 1.1))
+    assert group_sessions(three).value_sigma == pytest.approx([0.635], abs=1e-3)
 
 
 def test_fewer_seconds_are_better_where_that_is_said() -> None:

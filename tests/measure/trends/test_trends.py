@@ -105,7 +105,7 @@ def test_progress_is_not_taken_for_variation() -> None:
     errors, inside = [], 0
     for seed in range(60):
         steep = a_series(WEEKLY, course=Course(slope_m_per_week=0.01), seed=seed)
-        variation = measure_variation(steep)
+        variation = measure_variation(fit_trend(steep))
         assert isinstance(variation, Variation)
         errors.append(variation.typical_error.value)
         true = np.sqrt(0.010**2 + (0.006**2 + 0.003**2) / 3)
@@ -175,7 +175,7 @@ def test_a_side_that_changes_starts_the_count_anew() -> None:
 )
 def test_too_little_is_said(days: list[int], reason: str) -> None:
     series = exactly(days, [0.3] * len(days))
-    for told in (fit_trend(series), measure_variation(series)):
+    for told in (fit_trend(series), measure_variation(fit_trend(series))):
         assert isinstance(told, Refused)
         assert reason in told.reason
     assert isinstance(measure_level(exactly([], [])), Refused)
@@ -201,3 +201,60 @@ def test_a_series_is_checked_at_birth(
 ) -> None:
     with pytest.raises(ValueError, match="expected"):
         Series("height_m", np.array(day), np.array(value), np.array(sigma))
+
+
+@pytest.mark.parametrize(
+    ("value", "sigma"),
+    [
+        ([0.3] * 8, [0.003] * 8),
+        ([0.3] * 8, [0.0] * 8),
+        ([0.0] * 8, [0.0] * 8),
+        ([0.3] * 7 + [5.0], [0.003] * 7 + [1e6]),
+        ([0.30, 0.31, 0.32, 0.30, 0.31, 0.30, 0.33, 0.30], [1e6] * 8),
+        ([0.30, 0.31, 0.32, 0.30, 0.31, 0.30, 0.33, 0.30], [0.0] + [0.003] * 7),
+        ([0.30, 0.31, 0.32, 0.30, 0.31, 30.0, 0.33, 0.30], [0.003] * 8),
+        ([-0.3, 0.3] * 4, [0.003] * 8),
+        ([0.3, 0.6] * 4, [0.003] * 8),
+    ],
+    ids=["equal", "equal without doubt", "nought", "one unsure", "all unsure", "one without doubt",
+         "stray", "both signs", "two kinds"],
+)  # fmt: skip
+def test_what_nobody_expects_is_still_told_soberly(value: list[float], sigma: list[float]) -> None:
+    days = [7.0 * week for week in range(8)]
+    series = Series("height_m", np.array(days), np.array(value), np.array(sigma))
+    trend = trend_of(series)
+    variation = measure_variation(trend)
+    assert isinstance(variation, Variation)
+    assert abs(trend.slope_per_week.value) < max(0.01, 2 * trend.slope_per_week.sigma)
+    low, high = variation.typical_error_range
+    assert 0 <= low <= variation.typical_error.value <= high
+    if max(value) == 5.0:  # an unsure session makes nothing else unsure
+        assert variation.typical_error.value == pytest.approx(0.003)
+        assert trend.slope_per_week.sigma < 0.001
+    if max(value) == 30.0:
+        assert trend.stray_days == (35.0,)
+        assert variation.cv_pct is not None
+        assert variation.cv_pct.value == pytest.approx(6.4, abs=0.5)
+    if np.median(value) <= 0:
+        assert variation.cv_pct is None
+    sides = follow_sides(series, series)
+    assert isinstance(sides, Refused) == (min(value) <= 0)
+
+
+def test_two_results_give_a_level_with_a_wide_doubt_and_nothing_more() -> None:
+    level = measure_level(exactly([0, 7], [0.30, 0.31]))
+    assert isinstance(level, Level)
+    assert isinstance(level.mean, Estimate)
+    assert level.mean.value == pytest.approx(0.305)
+    assert level.mean.sigma == pytest.approx(0.005)
+    assert level.mean_dof == 1
+    assert isinstance(fit_trend(exactly([0, 7], [0.30, 0.31])), Refused)
+
+
+def test_a_quarter_of_strays_is_no_better_than_told() -> None:
+    inside = []
+    for seed in range(100):
+        trend = trend_of(a_series(WEEKLY, course=Course(stray_share=0.25), seed=seed, trials=2))
+        z = abs(trend.slope_per_week.value - 0.001) / trend.slope_per_week.sigma
+        inside.append(z < stats.t.ppf(0.975, trend.dof))
+    assert np.mean(inside) > 0.87
