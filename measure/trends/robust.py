@@ -92,9 +92,11 @@ def _extra_variance(basis: Floats, value: Floats, *, sigma: Floats, dof: int) ->
     least = most * 1e-12 + 1e-300
     if most <= 1e-24 * float(value @ value) or excess(least) <= 0:
         return 0.0
-    # At this size every residual is far inside the bend.
-    most *= 4
-    return float(optimize.brentq(excess, least, most, rtol=1e-6))
+    # At four times this size every residual is far inside the bend. By its logarithm, which the
+    # excess follows more evenly.
+    found = optimize.brentq(lambda log: excess(math.exp(log)), math.log(least), math.log(4 * most),
+                            xtol=1e-5)  # fmt: skip
+    return math.exp(found)
 
 
 def _scatter(sigma: Floats, variance: float) -> Floats:
@@ -107,13 +109,13 @@ def _scatter(sigma: Floats, variance: float) -> Floats:
 
 def _bend(basis: Floats, value: Floats, *, scatter: Floats) -> Floats:
     """Solve by re-weighting, from the plain weighted fit."""
-    weight = np.ones_like(value)
     coefficients = np.zeros(basis.shape[1])
+    own_weight = (scatter.min() / scatter) ** 2
+    weight = np.ones_like(value)
     for _ in range(MOST_ROUNDS if coefficients.size else 0):
-        root = np.sqrt(weight) / scatter
-        solved: Floats = np.linalg.lstsq(basis * root[:, None], value * root, rcond=None)[0]
-        z = np.abs(value - basis @ solved) / scatter
-        weight = BEND / np.maximum(z, BEND)
+        weighted = basis * (weight * own_weight)[:, None]
+        solved: Floats = np.linalg.solve(weighted.T @ basis, weighted.T @ value)
+        weight = BEND / np.maximum(np.abs(value - basis @ solved) / scatter, BEND)
         step = np.abs(solved - coefficients)
         coefficients = solved
         if (step <= 1e-12 + 1e-9 * np.abs(solved)).all():
