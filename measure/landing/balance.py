@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -33,6 +33,8 @@ class BalanceSettings:
     hand_for_s: float = 0.1
     seen_visibility: float = 0.5
     heel_lift_statures: float = 0.015
+    leave_together_s: float = 0.05
+    """Feet that leave within this jump; one after the other they step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,9 @@ def watch_balance(
     slides or turns without lifting is not seen; a hand hidden behind the body neither.
     """
     settings = settings or BalanceSettings()
+    left_s = _both_leave_s(landing, settings)
+    if left_s is not None:
+        landing = replace(landing, until_s=left_s)
     events = sorted(
         [*_feet_events(landing), *_hand_events(landing, settings)], key=lambda event: event.time_s
     )
@@ -91,7 +96,7 @@ def watch_balance(
         return Balance(
             Estimate(held_s, sigma_s), "event", tuple(events), _is_lost(held_s, steady_s, settings)
         )
-    if landing.next_flight is not None:
+    if landing.next_flight is not None or left_s is not None:
         held_s = _heels_lift_s(landing, settings) - start.time_s
         return Balance(Estimate(held_s, max(0.06, row_s)), "jump", (), False)
     # The last picture stands for one interval more.
@@ -104,6 +109,33 @@ def _is_lost(held_s: float, steady_s: float | None, settings: BalanceSettings) -
         return False
     was_steady = steady_s is None or steady_s <= held_s
     return held_s < settings.asked_hold_s or not was_steady
+
+
+def _both_leave_s(landing: Landing, settings: BalanceSettings) -> float | None:
+    """Give when both feet leave as one: a jump whose own landing was not timed, and no step.
+
+    Sooner than a landing is to be held for, it may have saved the balance.
+    """
+    if len(landing.landed_feet) < 2:
+        return None
+    left_s, right_s = (
+        [
+            contact.end.time_s
+            for contact in contacts_of_foot(landing.contacts, foot)
+            if contact.end is not None
+            and landing.landing_s + settings.asked_hold_s < contact.end.time_s
+            and contact.end.time_s < landing.until_s - 0.05
+        ]
+        for foot in FEET
+    )
+    both_s = [
+        max(one_s, other_s)
+        for one_s in left_s
+        for other_s in right_s
+        if abs(one_s - other_s) < settings.leave_together_s
+    ]
+    saving_s = [hop.take_off.time_s for hop in landing.saving_hops]
+    return min((at for at in both_s if all(abs(at - hop) > 0.1 for hop in saving_s)), default=None)
 
 
 def _feet_events(landing: Landing) -> list[BalanceEvent]:

@@ -128,6 +128,20 @@ def test_a_step_before_and_after_being_held():
     assert held_of(stepping(1.5), steady_s=1.8).is_lost
 
 
+@pytest.mark.parametrize(("held_s", "is_lost"), [(1.4, False), (0.6, True)])
+def test_a_jump_whose_landing_is_missing_is_no_step_but_a_quick_one_may_be(held_s, is_lost):
+    leaving_s = LANDING_S + held_s
+    contacts = [
+        contact(foot, start_s, end_s + late_s)
+        for foot, late_s in (("left", 0.0), ("right", 0.01))
+        for start_s, end_s in ((None, TAKE_OFF_S), (LANDING_S, leaving_s))
+    ]
+    balance = held_of(contacts)
+    assert balance.is_lost == is_lost
+    assert balance.ended_by == ("event" if is_lost else "jump")
+    assert balance.held_s.value == pytest.approx(held_s, abs=0.1)
+
+
 def test_a_small_hop_saves_the_balance_and_is_no_jump():
     hop = flight(LANDING_S + 0.5, LANDING_S + 0.6, off="left", on="left")
     contacts = [
