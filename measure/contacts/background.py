@@ -51,12 +51,11 @@ def legs_cover(
     step = 4
     rows = np.arange(0, shape[0], step) + step / 2 + origin_px[1]
     columns = np.arange(0, shape[1], step) + step / 2 + origin_px[0]
-    grid = np.stack(np.meshgrid(columns, rows), axis=-1)
-    covered = np.zeros(grid.shape[:2], dtype=bool)
+    covered = np.zeros((rows.size, columns.size), dtype=bool)
     edges = np.array([[columns[0], rows[0]], [columns[-1], rows[-1]]])
     for a, b in _LEGS:
         if _may_reach(px[[a, b]], edges, reach_px):
-            covered |= _distance_to_segment(grid, px[a], px[b]) < reach_px
+            covered |= _squared_distance(columns, rows, px[a], px[b]) < reach_px**2
     blown_up = np.repeat(np.repeat(covered, step, axis=0), step, axis=1)
     result: NDArray[np.bool_] = blown_up[: shape[0], : shape[1]]
     return result
@@ -68,12 +67,14 @@ def _may_reach(ends: Floats, edges: Floats, reach_px: float) -> bool:
     return bool(np.isfinite(ends).all() and (high >= edges[0]).all() and (low <= edges[1]).all())
 
 
-def _distance_to_segment(grid: Floats, a: Floats, b: Floats) -> Floats:
-    along = b - a
-    share = ((grid - a) @ along) / max(float(along @ along), 1e-9)
-    nearest = a + np.clip(share, 0, 1)[..., None] * along
-    distance: Floats = np.hypot(*np.moveaxis(grid - nearest, -1, 0))
-    return distance
+def _squared_distance(columns: Floats, rows: Floats, a: Floats, b: Floats) -> Floats:
+    """From each point of a grid to the segment from a to b, shape (rows, columns)."""
+    x, y = columns - a[0], (rows - a[1])[:, None]
+    along_x, along_y = b - a
+    share = (x * along_x + y * along_y) / max(along_x**2 + along_y**2, 1e-9)
+    share = np.minimum(np.maximum(share, 0), 1)
+    squared: Floats = (x - share * along_x) ** 2 + (y - share * along_y) ** 2
+    return squared
 
 
 def fit_background(pictures: Picture, covered: NDArray[np.bool_]) -> Background:

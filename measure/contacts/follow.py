@@ -13,6 +13,8 @@ from measure.types import Floats
 
 LONGEST_STEP = np.array([2.0, 2.0, 0.15])
 """Pixels right and down, radians, in one step of the search."""
+TINY = 1e-3 * np.eye(3)
+"""Keeps the equations solvable where a patch is plain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,15 +200,16 @@ class _Search:
 
     def _step(self, seen: Picture, arm: Floats, turn: float) -> Floats:
         """One step from each pixel's residual and its slopes to the right and down."""
-        residual, right, down = seen[:, :3], seen[:, 3:6], seen[:, 6:]
+        residual, right, down = np.ascontiguousarray(seen.T).reshape(3, 3, -1)
         squared = _dot(residual, residual)
         size = np.sqrt(squared / 3)
         weight = np.minimum(1.0, max(2.22 * _median(size), 5.0) / np.maximum(size, 1e-6))
         # A turn moves a pixel square to its arm (x, y), so its slope is x · down - y · right and
         # every sum follows from products over the colours: no slopes are multiplied out.
         x, y = arm.T
-        shares = weight * np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
-        products = np.stack([
+        by_x, by_y = weight * x, weight * y
+        shares = np.array([weight, by_x, by_y, by_x * x, by_x * y, by_y * y])
+        products = np.array([
             _dot(right, right), _dot(right, down), _dot(down, down),
             _dot(right, residual), _dot(down, residual),
         ])  # fmt: skip
@@ -215,7 +218,7 @@ class _Search:
             [one[0], one[1], by_x[1] - by_y[0]],
             [one[1], one[2], by_x[2] - by_y[1]],
             [by_x[1] - by_y[0], by_x[2] - by_y[1], by_xx[2] - 2 * by_xy[1] + by_yy[0]],
-        ]) + 1e-3 * np.eye(3)  # fmt: skip
+        ]) + TINY  # fmt: skip
         gradient = np.array([one[3], one[4], by_x[4] - by_y[3]])
         noise = max(float(weight @ squared) / (3 * len(weight)), 4.0)
         normal[2, 2] += noise / self.settings.turn_sigma_rad**2
@@ -225,8 +228,9 @@ class _Search:
 
 
 def _dot(one: Picture, other: Picture) -> Picture:
-    """Product of each pixel summed over the colours, shape (P,)."""
-    product: Picture = np.einsum("pc,pc->p", one, other)
+    """Product of each pixel summed over the three colours, (3, P) to (P,)."""
+    red, green, blue = one * other
+    product: Picture = red + green + blue
     return product
 
 
@@ -241,7 +245,7 @@ def _median(values: Picture) -> float:
 
 def _capped_sizes(residual: Picture, cap: float = 75.0) -> Picture:
     """Root mean square of each pixel's colours, shape (P,)."""
-    sizes: Picture = np.minimum(np.sqrt(_dot(residual, residual) / 3), np.float32(cap))
+    sizes: Picture = np.minimum(np.sqrt(_dot(residual.T, residual.T) / 3), np.float32(cap))
     return sizes
 
 
