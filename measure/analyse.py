@@ -190,7 +190,9 @@ def _segment(
         feet.plans, pictures, interval_s=scene.interval_s, processes=processes,
         progress=lambda part: told("feet", part),
     )  # fmt: skip
-    return segment_clip(feet.flights, feet.lifts, events, time_s=scene.time_s)
+    return segment_clip(
+        feet.flights, feet.lifts, events, time_s=scene.time_s, unseen=feet.unseen
+    )
 
 
 def _refused(

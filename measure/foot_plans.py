@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from measure.contacts.coarse import CoarseFlight, Lift, find_lifts
 from measure.contacts.drops import aim_at_drops
 from measure.contacts.free_leg import lift_free_legs
-from measure.contacts.hidden import ground_hidden_feet
+from measure.contacts.hidden import FootEnd, ground_hidden_feet
 from measure.contacts.plan import EventPlan, FootPaths, plan_events
 from measure.scene import Scene, foot_paths
 
@@ -22,6 +22,8 @@ class FootPlans:
     lifts: tuple[Lift, ...]
     plans: tuple[EventPlan, ...]
     paths: FootPaths
+    unseen: frozenset[FootEnd]
+    """Feet that took part without being seen."""
 
 
 def plan_feet(scene: Scene, *, picture_px: tuple[int, int]) -> FootPlans:
@@ -39,11 +41,11 @@ def plan_feet(scene: Scene, *, picture_px: tuple[int, int]) -> FootPlans:
         Hidden feet stand, free legs are up, and landings off a box are looked for where they are.
     """
     track, time_s = scene.track, scene.time_s
-    flights, lifts = ground_hidden_feet(
+    grounded = ground_hidden_feet(
         scene.flights, find_lifts(scene.heights), heights=scene.heights, track=track,
         time_s=time_s,
     )  # fmt: skip
-    legs = lift_free_legs(flights, lifts, track=track, time_s=time_s)
+    legs = lift_free_legs(grounded.flights, grounded.lifts, track=track, time_s=time_s)
     paths = foot_paths(scene)
     plans = plan_events(
         legs.flights, legs.lifts, scene.heights, paths, time_s=time_s, distinct=scene.distinct,
@@ -52,4 +54,4 @@ def plan_feet(scene: Scene, *, picture_px: tuple[int, int]) -> FootPlans:
     plans = aim_at_drops(
         legs.without_idle(plans), legs.flights, frame_time_s=scene.frame_time_s
     )
-    return FootPlans(legs.flights, legs.lifts, tuple(plans), paths)
+    return FootPlans(legs.flights, legs.lifts, tuple(plans), paths, grounded.unseen)

@@ -12,7 +12,12 @@ from measure.contacts.floor import FootHeights
 from measure.contacts.plan import EventKind
 from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
 
-__all__ = ["HiddenSettings", "ground_hidden_feet"]
+KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
+
+__all__ = ["FootEnd", "GroundedFeet", "HiddenSettings", "ground_hidden_feet"]
+
+FootEnd = tuple[int, EventKind, Foot]
+"""Number of a flight, its take-off or landing, and a foot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +32,26 @@ class HiddenSettings:
     edge_s: float = 0.16
     """A lift that begins or ends nearer to the flight's edge needs no help."""
     beside_s: float = 0.10
+    unseen_share: float = 0.8
+    """A lift of which, outside the flight, so much was not seen at all is only a bridge from
+    one sight of the foot to the next."""
+
+
+@dataclass(frozen=True, slots=True)
+class GroundedFeet:
+    """Flights and lifts with hidden feet on the ground."""
+
+    flights: tuple[CoarseFlight, ...]
+    lifts: tuple[Lift, ...]
+    """In order of their first row."""
+    unseen: frozenset[FootEnd]
+    """Feet that stood there without being seen: nothing to look at, and yet they took part."""
 
 
 def ground_hidden_feet(
     flights: Sequence[CoarseFlight], lifts: Sequence[Lift], *, heights: FootHeights,
     track: PoseTrack, time_s: Floats, settings: HiddenSettings | None = None,
-) -> tuple[list[CoarseFlight], list[Lift]]:  # fmt: skip
+) -> GroundedFeet:  # fmt: skip
     """Let the lifts of hidden, low feet begin and end with the flight.
 
     Parameters
@@ -47,10 +66,7 @@ def ground_hidden_feet(
 
     Returns
     -------
-    flights : list of CoarseFlight
-        The same ones, with their lifts put right.
-    lifts : list of Lift
-        In order of their first row.
+    GroundedFeet
 
     Notes
     -----
@@ -62,20 +78,39 @@ def ground_hidden_feet(
     settings = settings or HiddenSettings()
     scene = _Scene(heights, track, time_s, settings)
     put_right: dict[Lift, Lift] = {}
-    grounded = []
-    for flight in flights:
-        pair = [
-            scene.shorten(lift, flight) if _is_of_one(lift, flights) else lift
-            for lift in flight.lifts
-        ]
-        put_right |= dict(zip(flight.lifts, pair, strict=True))
+    unseen: set[FootEnd] = set()
+    grounded: list[CoarseFlight] = []
+    for number, flight in enumerate(flights):
+        pair: list[Lift] = []
+        for lift in flight.lifts:
+            shorter = lift
+            for kind in scene.ends_to_cut(lift, flight) if _is_of_one(lift, flights) else ():
+                shorter = _cut(shorter, flight, kind)
+                if scene.is_unseen(lift, flight, kind=kind):
+                    unseen.add((number, kind, lift.foot))
+            put_right[lift] = shorter
+            pair.append(shorter)
         grounded.append(replace(flight, lifts=(pair[0], pair[1])))
     kept = [put_right.get(lift, lift) for lift in lifts]
-    return grounded, sorted(kept, key=lambda lift: (lift.first_row, lift.foot))
+    kept.sort(key=lambda lift: (lift.first_row, lift.foot))
+    return GroundedFeet(tuple(grounded), tuple(kept), frozenset(unseen))
+
+
+def _cut(lift: Lift, flight: CoarseFlight, kind: EventKind) -> Lift:
+    if kind == "take_off":
+        return replace(lift, first_row=flight.first_row, starts_in_clip=True)
+    return replace(lift, last_row=flight.last_row, ends_in_clip=True)
 
 
 def _is_of_one(lift: Lift, flights: Sequence[CoarseFlight]) -> bool:
     return sum(lift in flight.lifts for flight in flights) == 1
+
+
+def _outside(lift: Lift, flight: CoarseFlight, kind: EventKind) -> tuple[int, int]:
+    """First and last row of the part of a lift before or after its flight."""
+    if kind == "take_off":
+        return lift.first_row, flight.first_row
+    return flight.last_row, lift.last_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +120,26 @@ class _Scene:
     time_s: Floats
     settings: HiddenSettings
 
-    def shorten(self, lift: Lift, flight: CoarseFlight) -> Lift:
-        """Cut the parts of a lift in which the foot only seems to float."""
-        early_s = self.time_s[flight.first_row] - self.time_s[lift.first_row]
-        if early_s > self.settings.edge_s and self._stands(lift.foot, flight, kind="take_off"):
-            lift = replace(lift, first_row=flight.first_row, starts_in_clip=True)
-        late_s = self.time_s[lift.last_row] - self.time_s[flight.last_row]
-        if late_s > self.settings.edge_s and self._stands(lift.foot, flight, kind="landing"):
-            lift = replace(lift, last_row=flight.last_row, ends_in_clip=True)
-        return lift
+    def ends_to_cut(self, lift: Lift, flight: CoarseFlight) -> list[EventKind]:
+        """Ends of a flight outside which a lift only seems to go on."""
+        ends: list[EventKind] = []
+        for kind in KINDS:
+            first, last = _outside(lift, flight, kind)
+            reaches_s = self.time_s[last] - self.time_s[first]
+            if reaches_s > self.settings.edge_s and (
+                self.is_unseen(lift, flight, kind=kind)
+                or self._stands(lift.foot, flight, kind=kind)
+            ):
+                ends.append(kind)
+        return ends
+
+    def is_unseen(self, lift: Lift, flight: CoarseFlight, *, kind: EventKind) -> bool:
+        """Tell whether the part of a lift outside its flight is but a bridge over no sight."""
+        first, last = _outside(lift, flight, kind)
+        toe = FOOT_LANDMARKS[lift.foot].toe
+        is_seen = np.isfinite(self.track.px[first : last + 1, toe, 1])
+        bridges = lift.starts_in_clip if kind == "take_off" else lift.ends_in_clip
+        return bridges and bool(is_seen.mean() <= 1 - self.settings.unseen_share)
 
     def _stands(self, foot: Foot, flight: CoarseFlight, *, kind: EventKind) -> bool:
         row, away = (flight.first_row, -1) if kind == "take_off" else (flight.last_row, 1)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
 from measure.contacts.floor import FEET
+from measure.contacts.hidden import FootEnd
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
 from measure.contacts.plan import COARSE_SHORT_S, EventKind, EventPlan
 from measure.contacts.step import time_step_landing
@@ -64,7 +65,7 @@ def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> T
 
 def segment_clip(
     flights: Sequence[CoarseFlight], lifts: Sequence[Lift], events: Iterable[TimedEvent], *,
-    time_s: Floats,
+    time_s: Floats, unseen: Collection[FootEnd] = (),
 ) -> Segmentation:  # fmt: skip
     """Put contacts and flights together from everything that was timed.
 
@@ -75,6 +76,8 @@ def segment_clip(
     events : iterable of TimedEvent
     time_s : ndarray of shape (T,)
         Real time of the pose rows.
+    unseen : collection of FootEnd
+        Feet that took part in a flight without being seen.
 
     Returns
     -------
@@ -87,10 +90,12 @@ def segment_clip(
     for number, coarse in enumerate(flights):
         mine = [one for one in timed if one.plan.flight == number]
         coarse_s = (float(time_s[coarse.first_row]), float(time_s[coarse.last_row]))
-        flight = _flight(mine, coarse_s=coarse_s)
+        hidden = {(kind, foot) for of, kind, foot in unseen if of == number}
+        flight = _flight(mine, coarse_s=coarse_s, hidden=hidden)
         if isinstance(flight, Flight):
             found.append(flight)
             refusals += [one.event for one in mine if isinstance(one.event, Refused)]
+            refusals += [_unseen(kind, foot, coarse_s) for kind, foot in sorted(hidden)]
         else:
             refusals.append(flight)
     placed = [
@@ -100,7 +105,10 @@ def segment_clip(
     return Segmentation(contacts, tuple(found), tuple(refusals))
 
 
-def _flight(timed: Sequence[TimedEvent], *, coarse_s: tuple[float, float]) -> Flight | Refused:
+def _flight(
+    timed: Sequence[TimedEvent], *, coarse_s: tuple[float, float],
+    hidden: Collection[tuple[EventKind, Foot]],
+) -> Flight | Refused:  # fmt: skip
     """Fuse what both feet say about one flight."""
     instants: dict[EventKind, Instant] = {}
     sides: dict[EventKind, Side] = {}
@@ -110,7 +118,8 @@ def _flight(timed: Sequence[TimedEvent], *, coarse_s: tuple[float, float]) -> Fl
         fused = fuse_feet(seen, kind=kind)
         if fused is None:
             return _untimed(kind, mine, coarse_s)
-        instants[kind], sides[kind] = fused[0], _side(mine)
+        feet = {one.plan.foot for one in mine} | {foot for of, foot in hidden if of == kind}
+        instants[kind], sides[kind] = fused[0], _side(feet)
     if instants["landing"].time_s - instants["take_off"].time_s < SHORTEST_FLIGHT_S:
         return _untimed("landing", [], coarse_s)
     return Flight(
@@ -118,12 +127,19 @@ def _flight(timed: Sequence[TimedEvent], *, coarse_s: tuple[float, float]) -> Fl
     )
 
 
-def _side(timed: Sequence[TimedEvent]) -> Side:
-    """Which foot took part; a foot that was planned but not timed counts with a timed one."""
-    feet = {one.plan.foot for one in timed}
+def _side(feet: set[Foot]) -> Side:
+    """Which foot took part; one that was planned or hidden counts with a timed one."""
     if len(feet) == 2:
         return "both"
     return next(iter(feet))
+
+
+def _unseen(kind: EventKind, foot: Foot, coarse_s: tuple[float, float]) -> Refused:
+    at_s = coarse_s[0] if kind == "take_off" else coarse_s[1]
+    return Refused(
+        f"{foot} foot {kind.replace('_', '-')} at {at_s:.2f} s", "that foot is hidden there",
+        "Keep others out of the picture, and film so that both feet show.",
+    )
 
 
 def _untimed(

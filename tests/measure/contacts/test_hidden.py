@@ -19,7 +19,7 @@ OFF_S, ON_S = JUMP.take_off_s, JUMP.landing_s
 TIME_S = even_stamps(60.0, duration_s=4.0)
 
 
-def _grounded(*, floats_by_m: float, visibility: float):
+def _grounded(*, floats_by_m: float, visibility: float, unseen: bool = False):
     """A jump whose right foot floats from long before the take-off to long after the landing."""
     floats = ramp(TIME_S, OFF_S - 0.6, OFF_S - 0.5) - ramp(TIME_S, ON_S + 0.5, ON_S + 0.6)
     in_air = (TIME_S > OFF_S) & (TIME_S < ON_S)
@@ -31,6 +31,10 @@ def _grounded(*, floats_by_m: float, visibility: float):
     seen[:, [leg.knee, leg.ankle]] = visibility
     track = replace(track, visibility=seen)
     heights = measure_foot_heights(track)
+    if unseen:
+        px = track.px.copy()
+        px[(TIME_S > OFF_S - 0.7) & (TIME_S < OFF_S + 0.1), leg.toe] = np.nan
+        track = replace(track, px=px)
     lifts = find_lifts(heights)
     flights = find_flights(lifts, track, TIME_S, stride=heights.stride)
     found = ground_hidden_feet(flights, lifts, heights=heights, track=track, time_s=TIME_S)
@@ -38,7 +42,8 @@ def _grounded(*, floats_by_m: float, visibility: float):
 
 
 def test_a_hidden_foot_that_seems_to_float_low_stands_until_the_take_off() -> None:
-    (before,), lifts, ((after,), kept) = _grounded(floats_by_m=0.09, visibility=0.5)
+    (before,), lifts, found = _grounded(floats_by_m=0.09, visibility=0.5)
+    (after,), kept = found.flights, found.lifts
     assert TIME_S[before.lifts[1].first_row] < OFF_S - 0.4
     assert after.lifts[1].first_row == after.first_row == before.first_row
     assert after.lifts[1].last_row == after.last_row
@@ -51,6 +56,16 @@ def test_a_hidden_foot_that_seems_to_float_low_stands_until_the_take_off() -> No
 def test_a_foot_that_is_seen_or_high_is_off_the_ground(
     floats_by_m: float, visibility: float
 ) -> None:
-    flights, lifts, (after, kept) = _grounded(floats_by_m=floats_by_m, visibility=visibility)
-    assert after == flights
-    assert kept == lifts
+    flights, lifts, found = _grounded(floats_by_m=floats_by_m, visibility=visibility)
+    assert found.flights == tuple(flights)
+    assert found.lifts == tuple(lifts)
+    assert found.unseen == frozenset()
+
+
+def test_a_foot_that_was_not_seen_beside_the_flight_stood_there() -> None:
+    """The lift is but a bridge from the last sight of the foot to the first one in the air."""
+    (before,), _, found = _grounded(floats_by_m=0.40, visibility=0.9, unseen=True)
+    assert TIME_S[before.lifts[1].first_row] < OFF_S - 0.3
+    (after,) = found.flights
+    assert after.lifts[1].first_row == after.first_row
+    assert found.unseen == {(0, "take_off", "right")}

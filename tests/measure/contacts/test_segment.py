@@ -237,3 +237,14 @@ def test_a_foot_that_seems_off_for_a_moment_has_only_shaken(
     lift = _lift("left", 4.0, 4.0 + lasts_s)
     found = segment_clip([ROUGH], [*ROUGH.lifts, lift], [*OFF, *ON], time_s=TIME_S)
     assert len([one for one in found.contacts if one.foot == "left"]) == contacts
+
+
+def test_a_foot_that_took_part_unseen_counts_and_is_named() -> None:
+    events = [OFF[0], ON[0]]
+    unseen = {(0, "take_off", "right"), (0, "landing", "right"), (1, "landing", "right")}
+    found = segment_clip([ROUGH], list(ROUGH.lifts), events, time_s=TIME_S, unseen=unseen)
+    (flight,) = found.flights
+    assert (flight.take_off_side, flight.landing_side) == ("both", "both")
+    assert sorted(refusal.what[:14] for refusal in found.refusals) == [
+        "right foot lan", "right foot tak",
+    ]  # fmt: skip
