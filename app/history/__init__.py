@@ -2,14 +2,13 @@
 
 from app.history.mapping import Measured, ResultRecord
 from app.history.opening import open_history
-from app.history.reading import JumpRecord, SplitRecord, WeekLine
+from app.history.reading import JumpRecord, SplitRecord
 from app.history.store import AthleteRecord, History
 from app.history.unmeasured import MeasuredBy
 
 __all__ = [
     "AthleteRecord", "History", "JumpRecord", "Measured", "MeasuredBy", "ResultRecord",
-    "SplitRecord",
-    "WeekLine", "open_history",
+    "SplitRecord", "open_history",
 ]  # fmt: skip
 
 from app.history import accounts_models, plan_models, review_models  # noqa: F401  # tables

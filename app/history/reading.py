@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Select, exists, func, select
+from sqlalchemy import Select, exists, select
 from sqlalchemy.orm import Session, aliased
 
 from app.history.mapping import JUMP_COLUMNS, ResultRecord
@@ -55,22 +54,6 @@ class SplitRecord:
     to_m: float
     time_s: float
     time_sigma_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class WeekLine:
-    """One athlete's jumps of one kind within some days."""
-
-    athlete: str
-    exercise: str | None
-    take_off_side: str
-    day_count: int
-    jump_count: int
-    best_height_m: float
-    mean_height_m: float
-    mean_height_com_m: float | None
-    mean_contact_time_s: float | None
-    best_rsi_mps: float | None
 
 
 def list_results(
@@ -132,35 +115,6 @@ def list_splits(session: Session, athlete: str, *, exercise: str | None) -> list
     return [
         SplitRecord(*row) for row in session.execute(_current(query, athlete, exercise=exercise))
     ]
-
-
-def list_week(
-    session: Session, athletes: Iterable[str], *, first_day: date, last_day: date
-) -> list[WeekLine]:
-    """Give what some athletes did from one day to another, a line for each kind of jump."""
-    kind = (Athlete.name, Result.exercise, Jump.take_off_side)
-    query = (
-        select(
-            *kind, func.count(TrainingSession.id.distinct()), func.count(Jump.id),
-            func.max(Jump.height_m), func.avg(Jump.height_m), func.avg(Jump.height_com_m),
-            func.avg(Jump.contact_time_s), func.max(Jump.rsi_mps),
-        )
-        .select_from(Athlete)
-        .join(TrainingSession, TrainingSession.athlete_id == Athlete.id)
-        .join(Clip, Clip.session_id == TrainingSession.id)
-        .join(Result, Result.clip_id == Clip.id)
-        .join(Jump, Jump.result_id == Result.id)
-        .where(
-            Athlete.name_key.in_([name_key(name) for name in athletes]),
-            TrainingSession.on_date.between(first_day, last_day),
-            is_current(),
-        )
-        .group_by(*kind)
-    )  # fmt: skip
-    lines = [WeekLine(*row) for row in session.execute(query)]
-    return sorted(
-        lines, key=lambda line: (name_key(line.athlete), line.exercise or "", line.take_off_side)
-    )
 
 
 def list_revised(session: Session) -> set[int]:

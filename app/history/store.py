@@ -20,12 +20,10 @@ from app.history.models import Athlete, Clip
 from app.history.reading import (
     JumpRecord,
     SplitRecord,
-    WeekLine,
     list_jumps,
     list_results,
     list_revised,
     list_splits,
-    list_week,
 )
 from app.history.readings import list_readings, save_readings
 from app.history.saving import save_measured
@@ -233,13 +231,6 @@ class History:
         """Give an athlete's numbers by other means, from the oldest day to the newest."""
         with self._session(self._engine) as session:
             return list_readings(session, athlete)
-
-    def list_week(
-        self, athletes: Sequence[str], *, first_day: date, last_day: date
-    ) -> list[WeekLine]:
-        """Give what some athletes did from one day to another, a line for each kind of jump."""
-        with self._session(self._engine) as session:
-            return list_week(session, athletes, first_day=first_day, last_day=last_day)
 
     def _write(self, act: Callable[[Session], T]) -> T:
         for _ in range(WRITE_TRIES - 1):

@@ -21,6 +21,7 @@ from sqlalchemy import create_engine, inspect, text
 import app.history
 from app.errors import HistoryFailed
 from app.history import History, Measured, open_history
+from app.history.desk import Desk
 from app.history.mapping import JUMP_COLUMNS
 from app.history.models import Base
 from app.history.opening import VERSION_TABLE, _address
@@ -233,15 +234,31 @@ def test_numbers_are_listed_without_whole_reports(history: History) -> None:
     ]  # fmt: skip
     kept = [jump for result in history.list_results("Mika Orlov") for jump in result.jumps]
     assert [each.jump for each in history.list_jumps("Mika Orlov")] == kept
-    turn, left, both = sorted(
-        history.list_week(["Mika Orlov", "Nobody"], first_day=MONDAY, last_day=date(2026, 3, 8)),
-        key=lambda line: (line.exercise, line.take_off_side != "left"),
-    )
-    assert (both.day_count, both.jump_count, both.best_height_m) == (2, 2, HEIGHT_M)
-    assert both.mean_height_m == pytest.approx((HEIGHT_M + 0.25) / 2)
-    assert both.best_rsi_mps == 1.2
-    assert (left.take_off_side, left.jump_count) == ("left", 1)
-    assert turn.best_height_m == 0.5
+
+
+def test_a_teams_numbers_are_the_current_ones_since_a_day(history: History) -> None:
+    save(history, a_report(a_jump(rsi_mps=1.2), a_jump(height_m=0.2)))
+    save(history, a_report(a_jump(height_m=0.9), content="2"), on_date=date(2026, 3, 5))
+    save(history, a_report(a_jump(height_m=0.5), content="2"), on_date=date(2026, 3, 5))
+    run = a_report(content="3", exercise="sprint", sprint=a_sprint())
+    save(history, run, athlete="Zoe Lind", on_date=date(2026, 3, 6))
+    save(history, a_report(a_jump(), content="4"), athlete="Nobody Asked")
+    desk = Desk(history)
+    owners = {clip.athlete: clip.athlete_id for clip in desk.reviews.list_clips(range(1, 9))}
+    team = [owners["Mika Orlov"], owners["Zoe Lind"]]
+    first, second, third = desk.numbers.list_numbers(team)
+    assert [jump["height_m"] for jump in first.jumps] == [HEIGHT_M, 0.2]
+    assert first.jumps[0]["rsi_mps"] == 1.2
+    assert [jump["height_m"] for jump in second.jumps] == [0.5]
+    assert third.sprint == {
+        "start_rule": "first", "surface": "grass",
+        "splits": [{"from_m": 0.0, "to_m": 10.0, "time_s": 1.9, "time_sigma_s": 0.01}],
+    }  # fmt: skip
+    (late,) = desk.numbers.list_numbers(team, since=date(2026, 3, 6))
+    assert late == third
+    assert [clip.report["clip"]["sha256"] for clip in desk.reviews.list_clips(team)] == [
+        each.clip.clip_sha256 for each in (first, second, third)
+    ]
 
 
 def test_names_of_files_that_no_database_could_hold_are_kept_as_well_as_can_be(

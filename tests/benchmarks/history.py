@@ -1,15 +1,18 @@
 """How quick the history is: ``python -m tests.benchmarks.history [--results N] [--url URL]``.
 
-Fills an empty database with invented athletes and prints what importing and asking took. Without
-an address it starts a PostgreSQL of its own, then does a tenth of it on SQLite.
+Fills an empty database with an invented team's results by ``flightmark import`` and asks what the
+command line and the pages ask. Without an address it starts a PostgreSQL of its own, then does a
+tenth of it on SQLite.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import copy
-import gc
 import hashlib
+import io
+import os
 import random
 import statistics
 import sys
@@ -17,11 +20,20 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
+from itertools import islice
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
-from app.history import History, Measured, open_history
-from measure.report import LandingReport, as_json
+from app.exchange.results import line_from_result
+from app.folders import DATABASE_VARIABLE
+from app.history import ResultRecord
+from app.history.desk import Desk, open_desk
+from app.main import main as flightmark
+from app.repetitions import counting
+from app.team_table import compare_team, list_kinds
+from app.web.asking import monday_of, repetitions_of, team_repetitions
+from measure.report import Caution, LandingReport, as_json
 from tests.app.postgres import PostgresServer
 from tests.app.reports import a_jump, a_report
 
@@ -29,8 +41,10 @@ RESULTS_PER_ATHLETE = 500
 FIRST_DAY = date(2024, 1, 1)
 DAYS = 728
 TEAM_SIZE = 25
-AT_ONCE = 4000
-ASKED = 60
+SPAN = timedelta(weeks=12)
+"""What the page of a team shows at first."""
+LINES_PER_FILE = 50_000
+ASKED = 40
 EXERCISES = ("vertical", "single_leg_vertical", "approach_jump", "drop_hops")
 LIMITS = {"history": 0.050, "week": 0.150, "import": 5000.0}
 
@@ -56,47 +70,56 @@ def main() -> int:
 def measure(name: str, url: str, result_count: int) -> int:
     """Fill one database and ask it; give 1 where a limit is missed."""
     athletes = [f"Athlete {number:05d}" for number in range(result_count // RESULTS_PER_ATHLETE)]
-    with open_history(url) as history:
-        rate = fill(history, athletes)
-        rows = f"{len(athletes) * RESULTS_PER_ATHLETE:,} results of {len(athletes):,} athletes"
-        print(f"{name}: {rows}")
-        missed = told("import", rate, "results a second", is_good=rate >= LIMITS["import"])
-        history.refresh_statistics()
-        drawn = random.Random(2)
-        missed |= ask(
-            "an athlete's jumps", "history", lambda: history.list_jumps(drawn.choice(athletes))
-        )
-        missed |= ask(
-            "... and whole reports", "history", lambda: history.list_results(drawn.choice(athletes))
-        )
-        missed |= ask("a team's week table", "week", lambda: a_week(history, athletes, drawn))
-    return int(missed)
+    os.environ[DATABASE_VARIABLE] = url
+    rate = fill(athletes)
+    rows = f"{len(athletes) * RESULTS_PER_ATHLETE:,} results of {len(athletes):,} athletes"
+    print(f"{name}: {rows}")
+    missed = told("import", rate, "results a second", is_good=rate >= LIMITS["import"])
+    desk = open_desk()
+    try:
+        return int(missed | ask_all(desk, athletes))
+    finally:
+        desk.close()
 
 
-def fill(history: History, athletes: list[str]) -> float:
-    """Import all results, and give how many a second; making them up doesn't count."""
-    made = results(athletes)
+def ask_all(desk: Desk, athletes: list[str]) -> bool:
+    """Ask what people ask; give whether a limit is missed."""
+    drawn = random.Random(2)
+    ids = range(1, len(athletes) + 1)
+    at: Any = SimpleNamespace(desk=desk)
+    history = desk.history
+    questions: list[tuple[str, str, Callable[[], object]]] = [
+        ("an athlete's history", "history", lambda: history.list_jumps(drawn.choice(athletes))),
+        ("... with whole reports", "history",
+         lambda: history.list_results(drawn.choice(athletes))),
+        ("... as the pages ask", "history", lambda: repetitions_of(at, [drawn.choice(ids)])),
+        ("a team's week table", "week", lambda: a_week_table(at, ids, drawn)),
+    ]  # fmt: skip
+    return any([ask(what, limit, question) for what, limit, question in questions])
+
+
+def fill(athletes: list[str]) -> float:
+    """Import all results, and give how many a second; writing the files doesn't count."""
+    lines = results(athletes)
     count, spent_s = 0, 0.0
-    gc.disable()  # as the command does
-    while some := [item for _, item in zip(range(AT_ONCE), made, strict=False)]:
-        started = time.perf_counter()
-        history.import_results(some)
-        spent_s += time.perf_counter() - started
-        count += len(some)
-        if count % 50_000 == 0:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "some.jsonl"
+        while some := list(islice(lines, LINES_PER_FILE)):
+            path.write_text("".join(some), encoding="utf-8")
+            started = time.perf_counter()
+            with contextlib.redirect_stdout(io.StringIO()) as said:
+                flightmark(["import", str(path)])
+            spent_s += time.perf_counter() - started
+            count += len(some)
+            assert f"{len(some)} new results" in said.getvalue(), said.getvalue()
             print(f"  {count:,} at {count / spent_s:,.0f} a second", file=sys.stderr, flush=True)
-    gc.enable()
     return count / spent_s
 
 
-def results(athletes: list[str]) -> Iterator[Measured]:
-    """Make results up in order of time, as a history grows."""
+def results(athletes: list[str]) -> Iterator[str]:
+    """Make results up in order of time, as a history grows; give lines as export writes them."""
     drawn = random.Random(1)
-    landing = LandingReport(
-        knee_flexion_contact_deg={"left": 22.5, "right": 24.1}, time_to_steady_s=0.62,
-        knee_flexion_peak_deg={"left": 71.5, "right": 70.2}, extra_step=False, held_s=1.4,
-    )  # fmt: skip
-    pattern = as_json(a_report(a_jump(landing=landing), a_jump(landing=landing)))
+    pattern = as_json(a_report(a_full_jump(), cautions=(a_caution(), a_caution())))
     for number in range(RESULTS_PER_ATHLETE):
         on_date = FIRST_DAY + timedelta(days=number * DAYS // RESULTS_PER_ATHLETE)
         moment = datetime(on_date.year, on_date.month, on_date.day, 17, tzinfo=UTC)
@@ -106,7 +129,29 @@ def results(athletes: list[str]) -> Iterator[Measured]:
             report["clip"] = pattern["clip"] | {"sha256": sha256}
             report["exercise"] = EXERCISES[number % len(EXERCISES)]
             report["jumps"] = [a_jumps_numbers(jump, drawn) for jump in pattern["jumps"]]
-            yield Measured(report, athlete, on_date, f"{number}.mp4", moment)
+            kept = ResultRecord(
+                0, athlete, on_date, sha256, f"{number}.mp4", None, moment, "0.1.0",
+                report["exercise"], report, {"stature_m": 1.7}, sha256,
+            )  # fmt: skip
+            yield line_from_result(kept, stature_m=1.7) + "\n"
+
+
+def a_full_jump() -> Any:
+    """A jump of which all was measured: a report as long as that of a real clip, 4 kB."""
+    per_foot, number = {"left": 22.512345678, "right": 24.112345678}, 1.2345678901
+    kinds = LandingReport.__annotations__
+    names = [name for name in kinds if name.endswith(("deg", "_s", "ratio"))]
+    landing = LandingReport(
+        **{name: per_foot if "PerFoot" in str(kinds[name]) else number for name in names}
+    )
+    return a_jump(landing=landing)
+
+
+def a_caution() -> Caution:
+    return Caution(
+        "stiff_knees", "The knees gave way little. " * 4, "36 ± 4 degrees", "less than 45 degrees",
+        "Padua 2009, doi:10.1177/0363546509343200", 1.8,
+    )  # fmt: skip
 
 
 def a_jumps_numbers(jump: dict[str, Any], drawn: random.Random) -> dict[str, Any]:
@@ -114,12 +159,16 @@ def a_jumps_numbers(jump: dict[str, Any], drawn: random.Random) -> dict[str, Any
     return jump | {"height_m": height_m, "height_com_m": height_m - 0.01}
 
 
-def a_week(history: History, athletes: list[str], drawn: random.Random) -> object:
-    start = drawn.randrange(max(1, len(athletes) - TEAM_SIZE))
-    monday = FIRST_DAY + timedelta(weeks=drawn.randrange(DAYS // 7 - 1))
-    return history.list_week(
-        athletes[start : start + TEAM_SIZE], first_day=monday, last_day=monday + timedelta(days=6)
+def a_week_table(at: Any, ids: range, drawn: random.Random) -> object:
+    """Compare the last week of a team with its first one, as the page does."""
+    start = drawn.randrange(max(1, len(ids) - TEAM_SIZE))
+    since = FIRST_DAY + timedelta(days=DAYS) - SPAN
+    found = counting(team_repetitions(at, ids[start : start + TEAM_SIZE], since=since))
+    weeks = sorted({monday_of(each.on_date) for each in found})
+    lines = compare_team(
+        found, list_kinds(found)[0], "height_com_m", first_week=weeks[0], last_week=weeks[-1]
     )
+    return [line.change for line in lines]
 
 
 def ask(what: str, limit: str, question: Callable[[], object]) -> bool:
