@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,11 +38,24 @@ def installed_versions() -> Versions:
     return _versions(BundledPose().name)
 
 
-def real_measuring() -> Measuring:
-    """Give the measuring room itself; importing it takes a moment."""
+def real_measuring(*, processes: int = 1) -> Measuring:
+    """Give the measuring room itself; importing it takes a moment.
+
+    Parameters
+    ----------
+    processes : int
+        How many work on one clip; more than one where clips come one after the other.
+    """
     from measure.analyse import analyse_clip
 
-    return Measuring(analyse_clip, _annotate, _write_stills)
+    return Measuring(partial(analyse_clip, processes=processes), _annotate, _write_stills)
+
+
+def free_cores() -> int:
+    """Give how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def _annotate(analysis: Any, out_path: Path, *, progress: Progress | None = None) -> None:

@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 
 LANE_EXERCISES = ("sprint", "shuffle_sprint")
+MOST_PROCESSES = 4
+"""A clip has few feet to look at: more would wait for each other."""
 
 
 def add_command(commands: Any) -> None:
@@ -205,9 +207,9 @@ def _open_history() -> History:
 
 
 def _real_measuring() -> Measuring:
-    from app.measuring import real_measuring
+    from app.measuring import free_cores, real_measuring
 
-    return real_measuring()
+    return real_measuring(processes=min(free_cores(), MOST_PROCESSES))
 
 
 def _measure_or_refuse(job: _Job, clip: Path) -> int:

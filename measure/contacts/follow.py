@@ -304,19 +304,28 @@ def with_slopes(pictures: Picture) -> Picture:
     -------
     ndarray of shape (..., H, W, 9)
     """
-    # Smoothed across the slope only: neighbouring pictures and colours must not mix.
-    height, width = pictures.shape[-3:-1]
     sloped: Picture = np.empty((*pictures.shape[:-1], 9), np.float32)
-    sloped[..., :3] = pictures
-    edged = np.pad(pictures, [(0, 0)] * (pictures.ndim - 3) + [(1, 1), (1, 1), (0, 0)], "edge")
-    right = (edged[..., 2:, :] - edged[..., :-2, :]) / 2
-    down = (edged[..., 2:, :, :] - edged[..., :-2, :, :]) / 2
-    sloped[..., 3:6] = _smoothed([right[..., k : k + height, :, :] for k in range(3)])
-    sloped[..., 6:] = _smoothed([down[..., k : k + width, :] for k in range(3)])
+    for index in np.ndindex(pictures.shape[:-3]):  # one at a time stays in the processor's cache
+        _add_slopes(pictures[index], sloped[index])
     return sloped
 
 
+def _add_slopes(picture: Picture, sloped: Picture) -> None:
+    # Smoothed across the slope only: colours must not mix.
+    height, width = picture.shape[:2]
+    edged = np.pad(picture, [(1, 1), (1, 1), (0, 0)], "edge")
+    right = edged[:, 2:] - edged[:, :-2]
+    down = edged[2:] - edged[:-2]
+    sloped[..., :3] = picture
+    sloped[..., 3:6] = _smoothed([right[k : k + height] for k in range(3)])
+    sloped[..., 6:] = _smoothed([down[:, k : k + width] for k in range(3)])
+
+
 def _smoothed(neighbours: Sequence[Picture]) -> Picture:
+    """Half of the weighted mean: a slope is half the step over two pixels."""
     before, here, after = neighbours
-    smoothed: Picture = (before + after + 2 * here) / 4
+    smoothed: Picture = here * np.float32(2)
+    smoothed += before
+    smoothed += after
+    smoothed *= np.float32(0.125)
     return smoothed

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import multiprocessing
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 
 from measure.contacts.plan import EventPlan
 from measure.contacts.segment import TimedEvent, time_event
 from measure.contacts.trace import EventPictures
 
-FEWEST_PICTURES_TO_SHARE = 150
-"""With fewer pictures in all, starting a second process costs more than it saves."""
+FEWEST_EVENTS_TO_SHARE = 3
+"""With fewer, starting a second process costs more than it saves."""
 WAITING_PER_PROCESS = 2
-"""Events that wait for a process; more would only fill the memory."""
+"""Events with another process; more would only fill the memory."""
 
 
 def time_events(
@@ -52,19 +51,20 @@ def _timed(
     plans: Sequence[EventPlan], pictures: Iterable[tuple[int, EventPictures]], interval_s: float,
     processes: int,
 ) -> Iterator[tuple[int, TimedEvent]]:  # fmt: skip
-    few = sum(plan.frames.size for plan in plans) < FEWEST_PICTURES_TO_SHARE
-    if processes < 2 or few:
+    if processes < 2 or len(plans) < FEWEST_EVENTS_TO_SHARE:
         for number, each in pictures:
             yield number, time_event(plans[number], each, interval_s)
         return
     # A fresh interpreter: a fork would copy the pose model's threads in whatever state they are.
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(min(processes, len(plans)), mp_context=context) as pool:
-        waiting: deque[tuple[int, Future[TimedEvent]]] = deque()
+    with ProcessPoolExecutor(processes - 1, mp_context=context) as pool:
+        given: dict[Future[TimedEvent], int] = {}
         for number, each in pictures:
-            waiting.append((number, pool.submit(time_event, plans[number], each, interval_s)))
-            if len(waiting) > WAITING_PER_PROCESS * processes:
-                done, future = waiting.popleft()
-                yield done, future.result()
-        for number, future in waiting:
-            yield number, future.result()
+            for done in [future for future in given if future.done()]:
+                yield given.pop(done), done.result()
+            if len(given) < WAITING_PER_PROCESS * (processes - 1):
+                given[pool.submit(time_event, plans[number], each, interval_s)] = number
+            else:  # this process works too
+                yield number, time_event(plans[number], each, interval_s)
+        for done in as_completed(given):
+            yield given[done], done.result()
