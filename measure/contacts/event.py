@@ -42,8 +42,9 @@ class EventSettings:
     step_s: float = 0.0005
 
 
-TIP_INSIDE_M = 0.005
+TIP_INSIDE_M = 0.002
 """The tip stands on a point this far inside the outline of the shoe."""
+TIP_LENGTH_M = 0.012
 TAKE_OFF = EventSettings(
     still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
     lag_s=0.006, contact_sigma_m=0.012,
@@ -174,9 +175,7 @@ def _standing_point(
     low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
     start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
     if kind == "take_off" and trace.direction and stands_on == "tip":
-        ends = low[:, 0].max() if trace.direction > 0 else low[:, 0].min()
-        tip = ends - trace.direction * TIP_INSIDE_M * px_per_m
-        return np.array([tip - patch.centre[0], start[1]]) / px_per_m
+        return (_tip(patch.sole, trace.direction, px_per_m) - patch.centre) / px_per_m
     since = path.time_s - path.time_s[path.reference_row]
     away = since if kind == "take_off" else -since
     standing = (away <= 0) & (away > -0.07)
@@ -188,6 +187,13 @@ def _standing_point(
     place, *_ = np.linalg.lstsq(np.concatenate(rows), np.concatenate(rhs), rcond=None)
     result: Floats = place / px_per_m
     return result
+
+
+def _tip(sole: Floats, direction: int, px_per_m: float) -> Floats:
+    """Foremost point of the sole, which a camera above the floor sees higher than its edge."""
+    ends = direction * (direction * sole[:, 0]).max()
+    foremost = direction * (ends - sole[:, 0]) < TIP_LENGTH_M * px_per_m
+    return np.array([ends - direction * TIP_INSIDE_M * px_per_m, sole[foremost, 1].max()])
 
 
 def _height_of(heights: _Heights, place_m: Floats) -> Floats:

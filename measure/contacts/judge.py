@@ -28,7 +28,7 @@ class JudgeSettings:
     landing_speed_shares: tuple[float, float] = (0.3, 1.6)
     stray_s: float = 0.050
     """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
-    take_off_doubt_s: float = 0.0030
+    take_off_doubt_s: float = 0.0015
     """How a toe starts to move differs between feet and shoes: stiff drawn shoes leave 1 ms,
     bending ones 3 to 10 ms after the fit. Common to all jumps of one athlete."""
     landing_doubt_s: float = 0.0008
@@ -38,6 +38,9 @@ class JudgeSettings:
     speed_doubt_s: float = 0.015
     """Doubt per unit by which the foot's speed strays from the body's: a patch that slides in
     the shoe makes the foot slow and the event early (late in a landing)."""
+    bend_share: float = 1.0
+    """Of the time between the patches that hold least and most of a bending foot, how much may
+    be left between the former and the tip of the toes."""
     agree_s: float = 0.005
     lone_patch_factor: float = 1.5
     fewest_heel_patches: int = 2
@@ -92,7 +95,8 @@ def time_foot(
             and _believable(fit, plan, interval_s, settings)
         ]
         if good:
-            by_end[end] = _agreement(plan.foot, good, settings)
+            agreement = _bending_agreement if plan.kind == "take_off" else _agreement
+            by_end[end] = agreement(plan.foot, good, settings)
     if "toe" in by_end:
         return _first_end(by_end["toe"], by_end.get("heel"), settings)
     return Refused(
@@ -201,8 +205,26 @@ def _sigma(
     )
 
 
+def _bending_agreement(
+    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings
+) -> FootEvent:
+    """Agreement of take-offs, smallest patch first.
+
+    Toes that bend leave last, and the more of the foot a patch holds the earlier it goes: each is
+    doubted by how much a smaller one goes later. The smallest still holds some of the foot.
+    """
+    doubted, latest_s = [], -math.inf
+    for fit, sigma_s in good:
+        latest_s = max(latest_s, fit.time_s)
+        doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
+    event = _agreement(foot, doubted, settings)
+    left_s = settings.bend_share * (latest_s - good[-1][0].time_s)
+    sigma_s = math.hypot(event.instant.sigma_s, left_s)
+    return replace(event, instant=Instant(event.instant.time_s, sigma_s))
+
+
 def _agreement(
-    foot: Foot, good: list[tuple[EventFit, float]], settings: JudgeSettings
+    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings
 ) -> FootEvent:
     """Weighted mean of the patches that agree with most of the others."""
     times = np.array([fit.time_s for fit, _ in good])

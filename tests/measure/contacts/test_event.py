@@ -108,6 +108,21 @@ def test_a_foot_that_rolls_before_it_leaves_is_timed_at_its_tip(kind: EventKind)
     assert fit.below_floor_m < 0.003
 
 
+def test_from_above_the_tip_is_higher_in_the_picture_than_the_near_edge() -> None:
+    """A camera above the floor sees the sole's near edge below its tip."""
+    rng, instant_s = np.random.default_rng(12), 0.002
+    trace = patch_trace("take_off", instant_s, 240.0, rng, noise_m=0.0004)
+    tip = np.array([20.0, 4.0])  # from the patch's middle
+    edge = np.array([[20.0, 4.0], [18.0, 6.0], [14.0, 9.0], [8.0, 10.0], [0.0, 10.0], [-8.0, 10.0]])
+    turn = 0.7 * np.clip((trace.path.time_s - instant_s + 0.03) / 0.03, 0, 1.1) ** 2
+    cos, sin = np.cos(turn), np.sin(turn)
+    turned = np.stack([cos * tip[0] - sin * tip[1], sin * tip[0] + cos * tip[1]], axis=1)
+    path = replace(trace.path, shift_px=trace.path.shift_px - (turned - tip), turn_rad=turn)
+    patch = replace(trace.patch, sole=edge + trace.patch.centre)
+    fit = _surely(replace(trace, path=path, patch=patch, direction=1), "take_off")
+    assert fit.time_s == pytest.approx(instant_s, abs=0.003)
+
+
 def test_a_foot_that_never_moves_has_no_instant() -> None:
     assert _fit(patch_trace("take_off", 9.0, 120.0, np.random.default_rng(7)), "take_off") is None
 

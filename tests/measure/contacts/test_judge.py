@@ -59,8 +59,18 @@ def test_a_take_off_is_less_sure_than_a_landing() -> None:
     """How a toe starts to move differs between feet; where it stops does not."""
     off = _event(plan_of("take_off"), _patches("take_off", [0.0] * 3))
     on = _event(plan_of("landing"), _patches("landing", [0.0] * 3))
-    assert off.instant.sigma_s > 0.003
-    assert off.instant.sigma_s > on.instant.sigma_s
+    assert off.instant.sigma_s > 0.0015
+    assert off.instant.sigma_s > 1.2 * on.instant.sigma_s
+
+
+def test_toes_that_bend_leave_last_and_are_doubted() -> None:
+    """The more of a bending foot a patch holds, the earlier it goes; stiff shoes go at once."""
+    stiff = _event(plan_of("take_off"), _patches("take_off", [0.003] * 3))
+    bending = _event(plan_of("take_off"), _patches("take_off", [0.003, -0.001, -0.009]))
+    assert bending.instant.time_s == pytest.approx(stiff.instant.time_s, abs=0.0015)
+    assert bending.instant.sigma_s > 0.010 > 2 * stiff.instant.sigma_s
+    on = _event(plan_of("landing"), _patches("landing", [0.003, 0.001, 0.001]))
+    assert on.instant.sigma_s < 0.003
 
 
 def test_one_patch_is_less_sure_than_three() -> None:
