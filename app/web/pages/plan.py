@@ -1,9 +1,8 @@
-"""The week that a coach writes: sessions, entries, ground contacts."""
+"""The week that a coach writes: sessions, their lines, ground contacts."""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
 
 import streamlit as st
 
@@ -17,15 +16,14 @@ from app.plan.week import (
 )
 from app.web import say
 from app.web.asking import monday_of
+from app.web.pages.today import dose, title_of
 from app.web.session import at_desk, not_yours, now, viewer_now
 
-NAMES = {key: name for key, name in EXERCISE_NAMES.items()}
-KEYS = {name: key for key, name in NAMES.items()}
 ONLY_TICKED = "ticked off, not filmed"
 
 
 def show() -> None:
-    """Show a week and edit its days."""
+    """Show a week and edit one of its days."""
     viewer, at = viewer_now(), at_desk()
     if not viewer.is_coach:
         not_yours()
@@ -39,81 +37,78 @@ def show() -> None:
     today = now().astimezone().date()
     monday = monday_of(week_column.date_input("Week of", today))
     days = at.desk.plans.list_days([team.team_id], first=monday, last=monday + timedelta(days=6))
-    by_date = {day.on_date: day for day in days}
     _contacts(team.team_id, days, monday)
-    for offset in range(7):
-        on_date = monday + timedelta(days=offset)
-        day = by_date.get(on_date) or PlannedDay(team.team_id, on_date, "", ())
-        title = f"{say.day(on_date)} · {day.title}" if day.entries else f"{say.day(on_date)} · free"
-        with st.expander(say.plain(title), expanded=on_date == today):
-            _edit(day)
+    by_date = {day.on_date: day for day in days}
+    dates = [monday + timedelta(days=offset) for offset in range(7)]
+    on_date = st.radio(
+        "Day", dates, index=dates.index(today) if today in dates else 0, horizontal=True,
+        format_func=lambda each: f"{say.day(each)}{'' if each in by_date else ' (free)'}",
+        key=f"day{team.team_id}{monday}",
+    )  # fmt: skip
+    _edit(by_date.get(on_date) or PlannedDay(team.team_id, on_date, "", ()))
     _copy(team.team_id, monday)
 
 
 def _edit(day: PlannedDay) -> None:
-    with st.form(f"day{day.team_id}{day.on_date}"):
-        title = st.text_input("Title", day.title or "Session", max_chars=100)
-        rows = st.data_editor(
-            [_row(entry) for entry in day.entries] or [_row(Entry("", "vertical", 3, 5))],
-            num_rows="dynamic", hide_index=True, key=f"rows{day.team_id}{day.on_date}",
-            column_config=_columns(),
-        )  # fmt: skip
-        st.caption("Lines with the same letter are done together. Empty a day to free it.")
-        if st.form_submit_button("Save this day", type="primary"):
-            _save(day, title, rows)
-    if day.entries and st.button("Free this day", key=f"free{day.team_id}{day.on_date}"):
-        at_desk().desk.plans.save_day(PlannedDay(day.team_id, day.on_date, "", ()))
-        st.rerun()
-
-
-def _save(day: PlannedDay, title: str, rows: list[dict[str, Any]]) -> None:
-    try:
-        entries = tuple(entry for row in rows if (entry := _entry(row)) is not None)
-    except (TypeError, ValueError):
-        st.error("Sets and repetitions are whole numbers from 1 to 99; times are seconds.")
+    """Show a day's lines in order, and one of them, or a new one, to change."""
+    st.subheader(say.plain(f"{say.day(day.on_date)} · {day.title or 'free'}"))
+    if day.entries:
+        rows = [[str(n), title_of(each), dose(each), each.pair] for n, each in _numbered(day)]
+        say.table(["", "what", "how much", "together"], rows)
+    choices = [None, *(n for n, _ in _numbered(day))]
+    number = st.selectbox(
+        "Line", choices, key=f"line{day.team_id}{day.on_date}{len(day.entries)}",
+        format_func=lambda n: "a new line" if n is None else f"{n}: "
+        f"{title_of(day.entries[n - 1])}",
+    )  # fmt: skip
+    entry = Entry("", "vertical", 3, 5) if number is None else day.entries[number - 1]
+    with st.form(f"entry{day.team_id}{day.on_date}{number}{len(day.entries)}"):
+        title, place, changed = _ask(day, entry, number)
+        save, remove = st.columns(2)
+        is_saved = save.form_submit_button("Save this line", type="primary", width="stretch")
+        is_removed = number is not None and remove.form_submit_button(
+            "Remove this line", width="stretch"
+        )
+    if not (is_saved or is_removed):
         return
-    at_desk().desk.plans.save_day(PlannedDay(day.team_id, day.on_date, title, entries))
+    if is_saved and changed.exercise is None and not changed.text:
+        st.warning("Say in your words what is to be done.")
+        return
+    others = [each for n, each in _numbered(day) if n != number]
+    if is_saved:
+        others.insert(place - 1, changed)
+    at_desk().desk.plans.save_day(PlannedDay(day.team_id, day.on_date, title, tuple(others)))
     st.rerun()
 
 
-def _columns() -> dict[str, Any]:
-    column = st.column_config
-    return {
-        "pair": column.TextColumn("together", width="small", max_chars=3),
-        "exercise": column.SelectboxColumn("exercise", options=[*KEYS, ONLY_TICKED]),
-        "text": column.TextColumn("in your words", max_chars=200),
-        "sets": column.NumberColumn("sets", min_value=1, max_value=99, step=1, width="small"),
-        "reps": column.NumberColumn("reps", min_value=1, max_value=99, step=1, width="small"),
-        "each side": column.CheckboxColumn("each side", width="small"),
-        "pause": column.NumberColumn("pause, s", min_value=0, width="small"),
-        "rest": column.NumberColumn("rest, s", min_value=0, width="small"),
-        "target": column.TextColumn("target", max_chars=100),
-        "id": None,
-    }
-
-
-def _row(entry: Entry) -> dict[str, Any]:
-    return {
-        "pair": entry.pair,
-        "exercise": ONLY_TICKED if entry.exercise is None else NAMES[entry.exercise],
-        "text": entry.text, "sets": entry.sets, "reps": entry.repetitions,
-        "each side": entry.is_each_side, "pause": entry.pause_s, "rest": entry.rest_s,
-        "target": entry.target, "id": entry.entry_id,
-    }  # fmt: skip
-
-
-def _entry(row: dict[str, Any]) -> Entry | None:
-    exercise, text = KEYS.get(row.get("exercise") or ""), (row.get("text") or "").strip()
-    if exercise is None and not text:
-        return None
-    sets, repetitions = int(row.get("sets") or 1), int(row.get("reps") or 1)
-    if not (1 <= sets <= 99 and 1 <= repetitions <= 99):
-        raise ValueError("sets, reps: expected 1 to 99")
-    return Entry(
-        text or name_exercise(exercise), exercise, sets, repetitions, bool(row.get("each side")),
-        row.get("rest"), row.get("pause"), row.get("target") or "", row.get("pair") or "",
-        row.get("id"),
+def _ask(day: PlannedDay, entry: Entry, number: int | None) -> tuple[str, int, Entry]:
+    """Ask for the session's title, the line's place in it, and the line."""
+    title = st.text_input("Session", day.title or "Session", max_chars=100)
+    exercises = [*EXERCISE_NAMES, None]
+    exercise = st.selectbox(
+        "Exercise", exercises, index=exercises.index(entry.exercise),
+        format_func=lambda key: ONLY_TICKED if key is None else name_exercise(key),
     )  # fmt: skip
+    text = st.text_input("In your words", entry.text, max_chars=200)
+    first, second, third = st.columns(3)
+    sets = first.number_input("Sets", 1, 99, entry.sets)
+    repetitions = second.number_input("Repetitions", 1, 99, entry.repetitions)
+    is_each_side = third.checkbox("each side", entry.is_each_side)
+    pause_s = first.number_input("Pause between repetitions, s", 0.0, 3600.0, entry.pause_s)
+    rest_s = second.number_input("Rest between sets, s", 0.0, 3600.0, entry.rest_s)
+    pair = third.text_input("Together (same letter)", entry.pair, max_chars=3)
+    target = first.text_input("Target", entry.target, max_chars=100)
+    last = len(day.entries) + (number is None)
+    place = second.number_input("Place in the session", 1, last, number or last)
+    line = Entry(
+        text.strip(), exercise, int(sets), int(repetitions), is_each_side, rest_s, pause_s,
+        target.strip(), pair.strip(), entry.entry_id,
+    )  # fmt: skip
+    return title, int(place), line
+
+
+def _numbered(day: PlannedDay) -> list[tuple[int, Entry]]:
+    return list(enumerate(day.entries, start=1))
 
 
 def _contacts(team_id: int, days: list[PlannedDay], monday: date) -> None:

@@ -57,7 +57,7 @@ def _show_entry(entry: Entry, done: set[tuple[int, int]], filmed: list[str | Non
     viewer = viewer_now()
     amount = dose(entry)
     more = f" — {say.plain(amount)}" if amount else ""
-    st.markdown(f"**{say.plain(_title(entry))}**{more}")
+    st.markdown(f"**{say.plain(title_of(entry))}**{more}")
     if entry.exercise is not None:
         count = filmed.count(entry.exercise)
         clips = "1 clip" if count == 1 else f"{count} clips"
@@ -69,7 +69,8 @@ def _show_entry(entry: Entry, done: set[tuple[int, int]], filmed: list[str | Non
         at_desk().desk.plans.tick(key[0], athlete_id=key[1], is_done=ticked, now=now())
 
 
-def _title(entry: Entry) -> str:
+def title_of(entry: Entry) -> str:
+    """Give what is to be done, in the coach's words where there are any."""
     return entry.text or name_exercise(entry.exercise)
 
 

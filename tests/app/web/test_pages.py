@@ -259,3 +259,35 @@ def test_the_first_visit_of_a_server_may_be_to_any_page() -> None:
     # Beside a folder of that name Streamlit shows its files instead, until the script first ran.
     assert not (SCRIPT.parent / "pages").exists()
     assert SCRIPT.exists()
+
+
+def test_a_coach_writes_a_day_line_by_line(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def saved() -> list[tuple[str, int, float | None]]:
+        days = at.desk.plans.list_days([ours.team_id], first=date.today(), last=date.today())
+        return [(e.text, e.sets, e.rest_s) for day in days for e in day.entries]
+
+    page = open_page("plan", ours.coach_cookie, monkeypatch)
+
+    def fill(text: str, **numbers: float) -> None:
+        next(box for box in page.text_input if box.label == "In your words").set_value(text)
+        for label, number in numbers.items():
+            next(b for b in page.number_input if b.label.startswith(label)).set_value(number)
+
+    def press(label: str) -> None:
+        next(button for button in page.button if button.label == label).click().run()
+        assert not page.exception
+
+    fill("Jumps", Sets=4, Rest=90.0)
+    press("Save this line")
+    fill("Skips", Place=1)
+    press("Save this line")
+    assert saved() == [("Skips", 3, None), ("Jumps", 4, 90.0)]
+    next(box for box in page.selectbox if box.label == "Line").set_value(2).run()
+    fill("Jumps", Sets=5)
+    press("Save this line")
+    assert saved() == [("Skips", 3, None), ("Jumps", 5, 90.0)]
+    next(box for box in page.selectbox if box.label == "Line").set_value(1).run()
+    press("Remove this line")
+    assert saved() == [("Jumps", 5, 90.0)]
