@@ -70,6 +70,14 @@ def _import_readings(file: Any, arguments: argparse.Namespace) -> int:
 
 
 def _import_results(file: Any, arguments: argparse.Namespace) -> int:
+    gc.disable()  # a million small values hold no cycles; looking for them takes a fifth longer
+    try:
+        return _check_and_keep(file, arguments)
+    finally:
+        gc.enable()
+
+
+def _check_and_keep(file: Any, arguments: argparse.Namespace) -> int:
     from app.history import open_history
 
     faults = list(islice(_check(file), MOST_FAULTS))
@@ -78,15 +86,11 @@ def _import_results(file: Any, arguments: argparse.Namespace) -> int:
         return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {told}")
     file.seek(0)
     count = new = 0
-    gc.disable()  # a million small values hold no cycles; looking for them takes a fifth longer
-    try:
-        with open_history() as history:
-            for some in _one_ahead(_parts(file)):
-                new += history.import_results(some)
-                count += len(some)
-            history.refresh_statistics()
-    finally:
-        gc.enable()
+    with open_history() as history:
+        for some in _one_ahead(_parts(file)):
+            new += history.import_results(some)
+            count += len(some)
+        history.refresh_statistics()
     print(f"{new} new results of {count}.")
     return exits.MEASURED
 

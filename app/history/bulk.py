@@ -17,7 +17,7 @@ from app.history.mapping import write_json
 
 KEYS_PER_QUERY = 400
 """SQLite takes no more than some thousand values in one statement."""
-ROWS_PER_WRITE = 100
+ROWS_PER_WRITE = 16
 COPY_ESCAPES = (("\\", "\\\\"), ("\t", "\\t"), ("\n", "\\n"), ("\r", "\\r"))
 """In PostgreSQL's text form of rows; the backslash first."""
 

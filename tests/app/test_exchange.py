@@ -12,7 +12,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from app.exchange.readings import WrongTable, read_readings
-from app.exchange.results import line_from_result, result_from_line
+from app.exchange.results import line_from_result, result_from_checked, result_from_line
 from app.exchange.tables import TABLES, kind_of
 from app.history import Measured, open_history
 from measure.report import as_json
@@ -175,6 +175,10 @@ def a_line(**changes: object) -> str:
     return json.dumps(line)
 
 
+def a_wrong(**changes: object) -> dict[str, object]:
+    return as_json(a_report(a_jump())) | changes
+
+
 @pytest.mark.parametrize(
     ("line", "told"),
     [
@@ -190,8 +194,22 @@ def a_line(**changes: object) -> str:
         (a_line(report=as_json(a_report(a_jump(height_m=float("nan"))))), "finite"),
         (a_line(report=as_json(a_report()) | {"jumps": [{}]}), "jump 1, take_off_s"),
         (a_line(report=as_json(a_report(a_jump(take_off_side="up")))), "take_off_side"),
+        (a_line().replace("0.306458", "1e999"), "finite"),
+        (a_line().replace("0.306458", "1" + "0" * 400), "height_m"),
+        (a_line().replace("0.00274", "-0.00274"), "height_sigma_m"),
+        (a_line(clip_name="\ud800"), "surrogates"),
+        (a_line(on_date="0001-01-01"), "on_date"),
+        (a_line(stature_m=-1), "stature_m"),
+        (a_line(track_sha256="../../x"), "track_sha256"),
+        (a_line(report=a_wrong(exercise={"a": 1})), "exercise"),
+        (a_line(report=a_wrong(exercise="\0")), "exercise"),
+        (a_line(report=a_wrong(sprint=3)), "start_rule"),
+        (a_line(report=a_wrong(sprint={"start_rule": "x", "splits": [{}]})), "split 1"),
+        (a_line(report=a_wrong(versions={"flightmark": "x" * 60})), "versions.flightmark"),
+        (a_line(report=a_wrong(clip={"sha256": "ab" * 32, "recorded_at": 5})), "recorded_at"),
+        (a_line(report=as_json(a_report(a_jump(landing={"knee": 3})))), "landing"),
     ],
-    ids=range(12),
+    ids=range(26),
 )  # fmt: skip
 def test_a_line_that_is_no_result_keeps_the_whole_file_out(
     kept: str, run: Run, line: str, told: str
@@ -204,6 +222,32 @@ def test_a_line_that_is_no_result_keeps_the_whole_file_out(
     assert told in outcome.err or "Expecting" in outcome.err
     with open_history() as history:
         assert history.find_athlete("New One") is None
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        a_line(),
+        json.dumps(json.loads(a_line()), indent=None, separators=(",", ":")),
+        json.dumps({"report": 3} | json.loads(a_line())),
+        a_line(request={"report": {"a": 1}}, clip_name='"report": {"a": 1}'),
+        a_line(clip_name="ö\t\\ \\N \u2028"),
+    ],
+    ids=["as exported", "without spaces", "report first", "the word elsewhere", "odd letters"],
+)
+def test_a_checked_line_gives_the_same_in_half_the_time(
+    kept: str, run: Run, line: str
+) -> None:
+    usual, quick = result_from_line(line), result_from_checked(line)
+    assert usual == quick
+    other = json.loads(line) | {"athlete": "New One"}
+    Path("one.jsonl").write_text(json.dumps(other, ensure_ascii=False) + "\n", encoding="utf-8")
+    outcome = run("import", "one.jsonl")
+    assert (outcome.code, outcome.out) == (0, "1 new results of 1.\n"), outcome.err
+    with open_history() as history:
+        (back,) = history.list_results("New One")
+    assert back.report == usual.report
+    assert back.clip_name == usual.clip_name
 
 
 def test_wrong_calls_are_said(kept: str, run: Run) -> None:
