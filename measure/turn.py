@@ -22,8 +22,11 @@ class TurnSettings:
     longest_window_s: float = 0.4
     clear_of_events_s: float = 0.15
     """Just before take-off and after landing the body is still turning."""
-    method_sigma_deg: float = 6.0
-    """The model's depth; learned from drawn figures."""
+    square_sigma_deg: float = 2.5
+    """Doubt of a turn between two headings towards or from the camera ..."""
+    depth_sigma_deg: float = 6.0
+    """... and what comes on top where the body stands side-on, for the model guesses depth. Both
+    learned from drawn figures."""
 
 
 def measure_turn(
@@ -68,9 +71,9 @@ def measure_turn(
     cues_deg = cues_deg[seen]
     cues_deg += 360 * np.round((along_deg - cues_deg) / 360)
     spread_deg = float(cues_deg.std(ddof=1)) / float(np.sqrt(cues_deg.size))
-    return Estimate(
-        float(np.median(cues_deg)), float(np.hypot(settings.method_sigma_deg, spread_deg))
-    )
+    side_on = max(_side_on(headings[before]), _side_on(headings[after]))
+    sigma_deg = np.hypot(settings.square_sigma_deg, settings.depth_sigma_deg * side_on)
+    return Estimate(float(np.median(cues_deg)), float(np.hypot(sigma_deg, spread_deg)))
 
 
 def check_alternation(turns_deg: Sequence[float], *, smallest_deg: float = 30.0) -> Refused | None:
@@ -112,6 +115,12 @@ def _windows(
     at_take_off = np.flatnonzero((time_s >= first_s) & (time_s <= take_off_s))
     at_landing = np.flatnonzero((time_s >= landing_s) & (time_s <= last_s))
     return (before if before.size else at_take_off[-1:]), (after if after.size else at_landing[:1])
+
+
+def _side_on(headings: NDArray[np.complex128]) -> float:
+    """How much the body stands across the line of sight, 0 to 1."""
+    mean_deg = float(mean_heading(headings.reshape(-1)))
+    return abs(float(np.sin(np.radians(mean_deg)))) if np.isfinite(mean_deg) else 1.0
 
 
 def _turn_of_cues(

@@ -32,6 +32,8 @@ class BalanceSettings:
     """A hand lower than this above the lower ankle is on the ground."""
     hand_for_s: float = 0.1
     seen_visibility: float = 0.5
+    soft_touch_sigma_s: float = 0.04
+    """A free foot is put down slowly: it is near the ground for some hundredths of a second."""
     heel_lift_statures: float = 0.015
     leave_together_s: float = 0.05
     """Feet that leave within this jump; one after the other they step."""
@@ -86,7 +88,8 @@ def watch_balance(
     if left_s is not None:
         landing = replace(landing, until_s=left_s)
     events = sorted(
-        [*_feet_events(landing), *_hand_events(landing, settings)], key=lambda event: event.time_s
+        [*_feet_events(landing, settings), *_hand_events(landing, settings)],
+        key=lambda event: event.time_s,
     )
     row_s = float(np.median(np.diff(landing.time_s)))
     start = landing.flight.landing
@@ -138,20 +141,25 @@ def _both_leave_s(landing: Landing, settings: BalanceSettings) -> float | None:
     return min((at for at in both_s if all(abs(at - hop) > 0.1 for hop in saving_s)), default=None)
 
 
-def _feet_events(landing: Landing) -> list[BalanceEvent]:
+def _feet_events(landing: Landing, settings: BalanceSettings) -> list[BalanceEvent]:
     events = []
     for foot in FEET:
         if foot in landing.landed_feet:
             events += _leavings(landing, foot)
         else:
-            events += _touchdowns(landing, foot)
+            events += _touchdowns(landing, foot, settings)
     return events
 
 
-def _touchdowns(landing: Landing, foot: Foot) -> list[BalanceEvent]:
+def _touchdowns(
+    landing: Landing, foot: Foot, settings: BalanceSettings
+) -> list[BalanceEvent]:
     """Times at which the free foot comes down."""
     return [
-        BalanceEvent("other_foot_down", contact.start.time_s, contact.start.sigma_s, foot)
+        BalanceEvent(
+            "other_foot_down", contact.start.time_s,
+            float(np.hypot(contact.start.sigma_s, settings.soft_touch_sigma_s)), foot,
+        )
         for contact in landing.contacts
         if contact.foot == foot and contact.start is not None
         and landing.landing_s <= contact.start.time_s < landing.until_s

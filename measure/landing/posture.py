@@ -9,7 +9,7 @@ import numpy as np
 
 from measure.body import joint_flexion_deg
 from measure.landing.scene import FEET, Landing
-from measure.landing.trust import leg_is_followed, true_to_length
+from measure.landing.trust import leg_is_followed, measure_belief, true_to_length
 from measure.types import (
     FOOT_LANDMARKS,
     Estimate,
@@ -32,6 +32,12 @@ class BendSigma:
     peak_deg: float
     change_deg: float
 
+    def times(self, factor: float) -> BendSigma:
+        """Give the same doubt made larger."""
+        return BendSigma(
+            factor * self.contact_deg, factor * self.peak_deg, factor * self.change_deg
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class PostureSettings:
@@ -46,6 +52,10 @@ class PostureSettings:
     trunk: BendSigma = BendSigma(3.7, 3.7, 2.5)
     hip: BendSigma = BendSigma(8.5, 8.5, 5.0)
     ankle: BendSigma = BendSigma(8.0, 8.0, 6.0)
+    half_seen_visibility: float = 0.9
+    """A leg that the model believes in less is partly behind the other one ..."""
+    half_seen_factor: float = 1.6
+    """... and its doubt is so much larger."""
     pose_time_sigma_s: float = 0.004
     """By how much poses lag or lead their pictures."""
 
@@ -137,25 +147,33 @@ def _measure_leg(
     contact = landing.touchdown(foot)
     start = None if contact is None else contact.start
     touchdown = _blurred(start or landing.flight.landing, settings)
+    if not leg_is_followed(landing, marks):
+        return _hidden(foot)
     is_true = true_to_length(landing, marks)
     px = landing.track.px
+    is_half_seen = measure_belief(landing, marks) < settings.half_seen_visibility
+    factor = settings.half_seen_factor if is_half_seen else 1.0
     knee_deg = joint_flexion_deg(
         proximal=px[:, marks.hip], joint=px[:, marks.knee], distal=px[:, marks.ankle]
     )
     knee, hip, ankle = (
-        _bend(landing, np.where(is_true, angle_deg, np.nan), touchdown, sigma)
+        _bend(landing, np.where(is_true, angle_deg, np.nan), touchdown, sigma.times(factor))
         for angle_deg, sigma in (
             (knee_deg, settings.knee),
             (_hip_flexion_deg(landing, marks, facing), settings.hip),
             (_ankle_flexion_deg(landing, marks), settings.ankle),
         )
     )
-    if knee is None or hip is None or ankle is None or not leg_is_followed(landing, marks):
-        return Refused(
-            f"landing posture {foot} leg", f"The {foot} leg is hidden at the landing.",
-            "Turn that side to the camera, or film from the front too.",
-        )  # fmt: skip
+    if knee is None or hip is None or ankle is None:
+        return _hidden(foot)
     return LegPosture(knee, hip, ankle)
+
+
+def _hidden(foot: Foot) -> Refused:
+    return Refused(
+        f"landing posture {foot} leg", f"The {foot} leg is hidden at the landing.",
+        "Turn that side to the camera, or film from the front too.",
+    )  # fmt: skip
 
 
 def _blurred(touchdown: Instant, settings: PostureSettings) -> Instant:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from measure.landing.scene import Landing
 from measure.types import FootLandmarks
 
-__all__ = ["TrustSettings", "leg_is_followed", "true_to_length"]
+__all__ = ["TrustSettings", "leg_is_followed", "measure_belief", "true_to_length"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +83,24 @@ def leg_is_followed(
         for flags in (is_true, is_inside)
         for rows_share in (flags[taken_up].mean(), flags[at_contact].mean())
     )
-    seen = landing.track.visibility[taken_up][:, [marks.knee, marks.ankle]]
     return bool(
         followed >= settings.followed_share
-        and np.percentile(seen, 25) >= settings.seen_visibility
+        and measure_belief(landing, marks) >= settings.seen_visibility
     )
+
+
+def measure_belief(landing: Landing, marks: FootLandmarks) -> float:
+    """Give how much the model believes in the less seen of knee and ankle, 0 to 1.
+
+    Parameters
+    ----------
+    landing : Landing
+    marks : FootLandmarks
+
+    Returns
+    -------
+    float
+        What three rows in four reach while the landing is taken up.
+    """
+    seen = landing.track.visibility[landing.absorbing_rows()][:, [marks.knee, marks.ankle]]
+    return float(np.percentile(seen, 25, axis=0).min())

@@ -111,3 +111,19 @@ def test_a_turned_camera_sees_less(true_deg, yaw_deg, seen_deg):
     ankle = np.array([-np.sin(half) * np.cos(yaw), -np.cos(half)])
     seen = joint_flexion_deg(proximal=hip, joint=knee, distal=ankle)
     assert seen == pytest.approx(seen_deg, abs=0.005)
+
+
+def believed_in(track: PoseTrack, **beliefs: float) -> PoseTrack:
+    visibility = track.visibility.copy()
+    for name, belief in beliefs.items():
+        visibility[:, Landmark[name.upper()]] = belief
+    return dataclasses.replace(track, visibility=visibility)
+
+
+def test_a_leg_half_seen_is_doubted_more_and_one_hidden_joint_hides_it():
+    clear = posture_of(landed()).legs["left"].knee.peak_deg
+    half = posture_of(believed_in(landed(), left_knee=0.75)).legs["left"].knee.peak_deg
+    assert half.value == clear.value
+    assert half.sigma == pytest.approx(1.6 * clear.sigma)
+    hidden = posture_of(believed_in(landed(), left_knee=0.55, left_ankle=1.0))
+    assert "left" not in hidden.legs
