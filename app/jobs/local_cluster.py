@@ -61,7 +61,8 @@ def main() -> None:
 
     with dask.config.set(SETTINGS), LocalCluster(
         n_workers=int(sys.argv[1]), threads_per_worker=1, processes=True, host="127.0.0.1",
-        dashboard_address=None, silence_logs=logging.CRITICAL,
+        dashboard_address="127.0.0.1:0", worker_dashboard_address="127.0.0.1:0",
+        silence_logs=logging.CRITICAL,
     ) as cluster:  # fmt: skip
         print(cluster.scheduler_address, flush=True)
         sys.stdin.read()
