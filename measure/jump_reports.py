@@ -47,7 +47,7 @@ def report_jumps(
     flights = tuple(flight for flight in segmentation.flights if _rises(flight, scene))
     movement = assess_movement(
         scene.track, time_s=scene.time_s, flights=flights, contacts=segmentation.contacts,
-        scale=scene.scale, named=request.exercise,
+        scale=scene.scale, named=request.exercise, untimed_s=segmentation.untimed_s,
     )  # fmt: skip
     heights = measure_jumps(
         flights, track=scene.track, time_s=scene.time_s, scale=scene.scale,

@@ -74,6 +74,7 @@ class Movement:
 def assess_movement(
     track: PoseTrack, *, time_s: Floats, flights: Sequence[Flight], contacts: Sequence[Contact],
     scale: Scale | None = None, named: str | None = None,
+    untimed_s: Sequence[tuple[float, float]] = (),
 ) -> Movement:  # fmt: skip
     """Recognise the exercise, and measure the turn and the landing of every flight.
 
@@ -89,6 +90,8 @@ def assess_movement(
     scale : Scale, optional
     named : str, optional
         Key of the exercise as the user gave it; it wins over the proposal.
+    untimed_s : sequence of (float, float)
+        Start and end of jumps that were seen and not timed: they end the landing before them.
 
     Returns
     -------
@@ -102,7 +105,10 @@ def assess_movement(
     seen = describe_flights(flights, contacts=contacts, track=track, time_s=time_s)
     view = _clip_view(track, time_s, flights)
     refusals: list[Refused] = [] if isinstance(view, SeenView) else [view]
-    scenes = set_scenes(track, time_s=time_s, flights=flights, contacts=contacts, scale=scale)
+    scenes = set_scenes(
+        track, time_s=time_s, flights=flights, contacts=contacts, scale=scale,
+        untimed_s=untimed_s,
+    )  # fmt: skip
     saving = [hop for scene in scenes for hop in scene.saving_hops]
     repetitions = [flight for flight in seen if flight.flight not in saving]
     key, about_exercise = _decide_exercise(named, repetitions)

@@ -40,6 +40,8 @@ class Segmentation:
     contacts: tuple[Contact, ...]
     flights: tuple[Flight, ...]
     refusals: tuple[Refused, ...]
+    untimed_s: tuple[tuple[float, float], ...] = ()
+    """Jumps that were seen and not timed, start and end as the poses have them."""
 
 
 def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> TimedEvent:
@@ -87,6 +89,7 @@ def segment_clip(
     timed = list(events)
     found: list[Flight] = []
     refusals: list[Refused] = []
+    untimed_s: list[tuple[float, float]] = []
     for number, coarse in enumerate(flights):
         mine = [one for one in timed if one.plan.flight == number]
         coarse_s = (float(time_s[coarse.first_row]), float(time_s[coarse.last_row]))
@@ -98,11 +101,12 @@ def segment_clip(
             refusals += [_unseen(kind, foot, coarse_s) for kind, foot in sorted(hidden)]
         else:
             refusals.append(flight)
+            untimed_s += [coarse_s] if coarse.is_jump else []
     placed = [
         contact for foot in FEET for contact in _contacts_of(foot, lifts, timed, time_s=time_s)
     ]
     contacts = tuple(contact for _, contact in sorted(placed, key=lambda one: one[0]))
-    return Segmentation(contacts, tuple(found), tuple(refusals))
+    return Segmentation(contacts, tuple(found), tuple(refusals), tuple(untimed_s))
 
 
 def _flight(

@@ -99,7 +99,7 @@ def watch_balance(
         return Balance(
             Estimate(held_s, sigma_s), "event", tuple(events), _is_lost(held_s, steady_s, settings)
         )
-    if landing.next_flight is not None or left_s is not None:
+    if landing.next_take_off_s is not None or left_s is not None:
         held_s = _heels_lift_s(landing, settings) - start.time_s
         return Balance(Estimate(held_s, max(0.06, row_s)), "jump", (), False)
     # The last picture stands for one interval more.
@@ -190,11 +190,10 @@ def _starts_next_jump(landing: Landing, time_s: float) -> bool:
     A landing that was held for as long as asked and is left within two seconds of the next
     take-off was left to jump, not because balance was lost.
     """
-    after = landing.next_flight
-    if after is None:
+    if landing.next_take_off_s is None:
         return False
     was_held = time_s - landing.landing_s > BalanceSettings().asked_hold_s
-    return was_held and after.take_off.time_s - time_s < 2.0
+    return was_held and landing.next_take_off_s - time_s < 2.0
 
 
 def _is_saving_hop(landing: Landing, time_s: float) -> bool:

@@ -32,6 +32,8 @@ class SceneSettings:
     """A flight shorter than this share of the one before, soon after its landing, saves a
     balance; it is no repetition."""
     saving_hop_within_s: float = 2.0
+    rough_late_s: float = 0.05
+    """Poses see a take-off later than this at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +48,8 @@ class Landing:
     """All contacts of the clip."""
     until_s: float
     """Take-off of the next jump, or the end of the clip."""
-    next_flight: Flight | None
-    """The next jump, where there is one."""
+    next_take_off_s: float | None
+    """Of the next jump, timed or seen by the poses alone, where there is one."""
     saving_hops: tuple[Flight, ...]
     """Small flights between this landing and ``until_s``."""
     view: SeenView | Refused
@@ -70,11 +72,8 @@ class Landing:
     @property
     def is_rebounded(self) -> bool:
         """The next jump follows at once, as in a row of hops."""
-        after = self.next_flight
-        return (
-            after is not None
-            and after.take_off.time_s - self.landing_s < self.settings.rebound_s
-        )
+        next_s = self.next_take_off_s
+        return next_s is not None and next_s - self.landing_s < self.settings.rebound_s
 
     def view_is(self, view: View) -> bool:
         """Tell whether this landing is seen from there."""
@@ -120,6 +119,7 @@ class Landing:
 def set_scenes(
     track: PoseTrack, *, time_s: Floats, flights: Sequence[Flight],
     contacts: Sequence[Contact], scale: Scale | None = None,
+    untimed_s: Sequence[tuple[float, float]] = (),
 ) -> tuple[Landing, ...]:  # fmt: skip
     """Cut a clip into its landings.
 
@@ -134,6 +134,8 @@ def set_scenes(
     contacts : sequence of Contact
     scale : Scale, optional
         Needed for speeds only.
+    untimed_s : sequence of (float, float)
+        Jumps that were seen and not timed.
 
     Returns
     -------
@@ -147,17 +149,42 @@ def set_scenes(
         later = list(flights[number + 1 :])
         saving = _saving_hops(flight, later, settings)
         jumps = later[len(saving) :]
-        until_s = jumps[0].take_off.time_s if jumps else float(time_s[-1])
         landing_s = flight.landing.time_s
+        next_s = _next_take_off_s(flight, jumps, untimed_s, settings)
+        until_s = float(time_s[-1]) if next_s is None else next_s
         view = assess_view(
             track, time_s=time_s, start_s=landing_s - 0.1, end_s=min(until_s, landing_s + 0.6)
         )
         named = _with_standing_leg(track, time_s, flight, contacts, stature_px)
         scenes.append(Landing(
-            named, time_s, flight, tuple(contacts), until_s, jumps[0] if jumps else None,
+            named, time_s, flight, tuple(contacts), until_s, next_s,
             tuple(saving), view, stature_px, scale, settings,
         ))  # fmt: skip
     return tuple(scenes)
+
+
+def _next_take_off_s(
+    flight: Flight, jumps: Sequence[Flight], untimed_s: Sequence[tuple[float, float]],
+    settings: SceneSettings,
+) -> float | None:  # fmt: skip
+    """Give when the next jump starts, timed or not."""
+    starts_s = [jump.take_off.time_s for jump in jumps]
+    for start_s, end_s in untimed_s:
+        # The poses see a flight shorter than it is by about so much.
+        lasts_s = end_s - start_s + settings.rough_late_s
+        if not _is_saving(flight, start_s=start_s, lasts_s=lasts_s, settings=settings):
+            starts_s.append(start_s - settings.rough_late_s)
+    landing_s = flight.landing.time_s
+    return min((start_s for start_s in starts_s if start_s > landing_s), default=None)
+
+
+def _is_saving(
+    flight: Flight, *, start_s: float, lasts_s: float, settings: SceneSettings
+) -> bool:
+    """Tell a small hop soon after a landing."""
+    length_s = flight.landing.time_s - flight.take_off.time_s
+    is_small = lasts_s < settings.saving_hop_share * length_s
+    return is_small and start_s - flight.landing.time_s < settings.saving_hop_within_s
 
 
 def _with_standing_leg(
@@ -186,12 +213,11 @@ def _with_standing_leg(
 
 def _saving_hops(flight: Flight, later: list[Flight], settings: SceneSettings) -> list[Flight]:
     """Give the flights right after a landing that only save the balance."""
-    length_s = flight.landing.time_s - flight.take_off.time_s
     saving: list[Flight] = []
     for hop in later:
-        is_small = hop.landing.time_s - hop.take_off.time_s < settings.saving_hop_share * length_s
-        is_soon = hop.take_off.time_s - flight.landing.time_s < settings.saving_hop_within_s
-        if not (is_small and is_soon):
+        start_s = hop.take_off.time_s
+        lasts_s = hop.landing.time_s - start_s
+        if not _is_saving(flight, start_s=start_s, lasts_s=lasts_s, settings=settings):
             break
         saving.append(hop)
     return saving

@@ -157,6 +157,7 @@ def test_one_bad_flight_leaves_the_other_standing() -> None:
     assert [refusal.what for refusal in found.refusals] == [
         f"jump at {TIME_S[second.first_row]:.2f} s"
     ]
+    assert found.untimed_s == ((TIME_S[second.first_row], TIME_S[second.last_row]),)
 
 
 def test_a_flight_too_short_to_be_one_is_refused() -> None:

@@ -144,6 +144,27 @@ def test_a_jump_whose_landing_is_missing_is_no_step_but_a_quick_one_may_be(held_
     assert balance.held_s.value == pytest.approx(held_s, abs=0.1)
 
 
+@pytest.mark.parametrize(("lasts_s", "is_lost"), [(0.40, False), (0.05, True)])
+def test_a_jump_that_was_seen_and_not_timed_ends_the_landing(lasts_s, is_lost):
+    """Feet that leave for the next hop are no step, whether its landing is in the picture or not.
+
+    A small hop is.
+    """
+    leaving_s = LANDING_S + 0.25
+    contacts = [
+        contact(foot, start_s, end_s)
+        for foot in ("left", "right")
+        for start_s, end_s in ((None, TAKE_OFF_S), (LANDING_S, leaving_s))
+    ]
+    time_s = clock(60)
+    landing = set_scenes(
+        Doll(time_s).film(), time_s=time_s, flights=[flight()], contacts=contacts,
+        untimed_s=[(leaving_s + 0.03, leaving_s + 0.03 + lasts_s)],
+    )[0]  # fmt: skip
+    assert landing.is_rebounded != is_lost
+    assert watch_balance(landing).is_lost == is_lost
+
+
 def test_a_small_hop_saves_the_balance_and_is_no_jump():
     hop = flight(LANDING_S + 0.5, LANDING_S + 0.6, off="left", on="left")
     contacts = [
