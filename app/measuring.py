@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from measure.io.shelf import Shelf
     from measure.report import Versions
 
 Progress = Callable[[str, float], None]
@@ -38,17 +39,20 @@ def installed_versions() -> Versions:
     return _versions(BundledPose().name)
 
 
-def real_measuring(*, processes: int = 1) -> Measuring:
+def real_measuring(*, processes: int = 1, shelf: Shelf | None = None) -> Measuring:
     """Give the measuring room itself; importing it takes a moment.
 
     Parameters
     ----------
     processes : int
         How many work on one clip; more than one where clips come one after the other.
+    shelf : Shelf, optional
+        Keeps what was seen of bodies, so that no clip is looked at twice.
     """
     from measure.analyse import analyse_clip
 
-    return Measuring(partial(analyse_clip, processes=processes), _annotate, _write_stills)
+    analyse = partial(analyse_clip, processes=processes, shelf=shelf)
+    return Measuring(analyse, _annotate, _write_stills)
 
 
 def free_cores() -> int:

@@ -20,7 +20,7 @@ from measure.contacts.event import LANDING, TAKE_OFF
 from measure.contacts.floor import CoarseSettings
 from measure.contacts.judge import JudgeSettings
 from measure.contacts.plan import PlanSettings
-from measure.contacts.segment import Segmentation, segment_clip
+from measure.contacts.segment import Segmentation, TimedEvent, segment_clip
 from measure.errors import UnreadableClip
 from measure.foot_plans import plan_feet
 from measure.io.athlete import POSE_RATE_HZ, AthleteSettings
@@ -30,6 +30,7 @@ from measure.io.lane_file import load_lane
 from measure.io.look import GREY_STEP, CameraPath, FirstLook, look_at_clip
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, open_clip
+from measure.io.shelf import Looked, Shelf, source_stamp
 from measure.io.sprint_run import RunFacts, SprintOutcome, SprintSettings, analyse_sprint
 from measure.io.windows import read_event_pictures
 from measure.jump_reports import MeasuredJumps, report_jumps
@@ -77,7 +78,7 @@ class Analysis:
 
 def analyse_clip(
     request: ClipRequest, *, progress: Progress | None = None, model: PoseModel | None = None,
-    processes: int = 1, pose_rate_hz: float = POSE_RATE_HZ,
+    processes: int = 1, pose_rate_hz: float = POSE_RATE_HZ, shelf: Shelf | None = None,
 ) -> Analysis:  # fmt: skip
     """Measure one clip.
 
@@ -94,6 +95,8 @@ def analyse_clip(
     pose_rate_hz : float
         Poses per second of file time, at least. More of them hardly move an event: feet are timed
         in the pixels of every frame.
+    shelf : Shelf, optional
+        Keeps what is seen of the body, so that the same clip is not looked at twice.
 
     Returns
     -------
@@ -112,11 +115,8 @@ def analyse_clip(
         pose_model = model or _bundled_pose()
         if request.lane is not None or request.exercise in LANE_EXERCISES:
             return _analyse_run(clip, request, pose_model, told)
-        look = look_at_clip(
-            clip, pose_model, settings=AthleteSettings(pose_rate_hz),
-            progress=lambda part: told("poses", part),
-        )  # fmt: skip
-        _check_whole(clip)
+        looked = Looked(shelf, clip.stream.sha256, _seen_by(pose_model.name, pose_rate_hz))
+        look = looked.look(lambda: _look(clip, pose_model, pose_rate_hz, told))
         scene = set_scene(
             look.athlete.track, facts=_clock_facts(clip, look.frame_file_time_s),
             motion_level=look.changes.motion_level, request=request,
@@ -124,12 +124,26 @@ def analyse_clip(
         )  # fmt: skip
         if scene.clock.time_base.refusal is not None:
             return _refused(clip, scene, look, request, pose_model.name)
-        segmentation = _segment(clip, look, scene, told, processes)
+        segmentation = _segment(clip, look, scene, looked, _FeetWatch(told, processes))
     jumps = report_jumps(segmentation, scene, request=request)
     report = _report(clip, look, scene, segmentation, jumps, request, pose_model.name)
     return Analysis(
         request, report, scene.track, scene.time_s, scene.frame_time_s, jumps.flights, look.camera
     )
+
+
+def _look(clip: Clip, model: PoseModel, pose_rate_hz: float, told: Progress) -> FirstLook:
+    look = look_at_clip(
+        clip, model, settings=AthleteSettings(pose_rate_hz),
+        progress=lambda part: told("poses", part),
+    )  # fmt: skip
+    _check_whole(clip)
+    return look
+
+
+def _seen_by(pose_model: str, pose_rate_hz: float) -> str:
+    """All that decides what is seen in a clip, the program's own files included."""
+    return f"{_versions(pose_model)} {AthleteSettings(pose_rate_hz)} {source_stamp()}"
 
 
 def _bundled_pose() -> PoseModel:
@@ -180,16 +194,30 @@ def _clock_facts(clip: Clip, stamps_file_s: Floats) -> ClockFacts:
     )  # fmt: skip
 
 
+@dataclass(frozen=True)
+class _FeetWatch:
+    """How feet are looked at."""
+
+    told: Progress
+    processes: int
+
+
 def _segment(
-    clip: Clip, look: FirstLook, scene: Scene, told: Progress, processes: int
+    clip: Clip, look: FirstLook, scene: Scene, looked: Looked, watch: _FeetWatch
 ) -> Segmentation:
     """Look closely at every event of every flight."""
     feet = plan_feet(scene, picture_px=(clip.stream.width_px, clip.stream.height_px))
-    pictures = read_event_pictures(clip, feet.plans, feet.paths, camera=look.camera)
-    events = time_events(
-        feet.plans, pictures, interval_s=scene.interval_s, processes=processes,
-        progress=lambda part: told("feet", part),
-    )  # fmt: skip
+
+    def time_all() -> list[TimedEvent]:
+        pictures = read_event_pictures(clip, feet.plans, feet.paths, camera=look.camera)
+        return time_events(
+            feet.plans, pictures, interval_s=scene.interval_s, processes=watch.processes,
+            progress=lambda part: watch.told("feet", part),
+        )  # fmt: skip
+
+    events = looked.events(
+        feet.plans, time_all, px_per_m=feet.paths.px_per_m, interval_s=scene.interval_s
+    )
     return segment_clip(
         feet.flights, feet.lifts, events, time_s=scene.time_s, unseen=feet.unseen
     )

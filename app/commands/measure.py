@@ -46,7 +46,7 @@ def add_command(commands: Any) -> None:
         "measure",
         help="measure one or more clips",
         description="Measures the jumps in one or more clips, or runs along a lane (--lane). "
-        "Keeps nothing unless --athlete is given.",
+        "Keeps no result unless --athlete is given.",
     )
     parser.add_argument("clips", nargs="+", type=Path, metavar="CLIP", help="video file")
     _add_facts(parser)
@@ -110,6 +110,12 @@ def _add_facts(parser: argparse.ArgumentParser) -> None:
         "first movement that is seen",
     )
     facts.add_argument(
+        "--anew",
+        action="store_true",
+        help="look at the clip anew and keep nothing of it; else the body's points (no pictures) "
+        "are kept for 30 days, so that measuring it again takes a moment",
+    )
+    facts.add_argument(
         "--latitude-deg",
         type=number_within(LATITUDE_DEG),
         metavar="DEG",
@@ -159,7 +165,7 @@ def run(arguments: argparse.Namespace, measuring: Measuring | None = None) -> in
     _check_lane(arguments.lane)
     with ExitStack() as stack:
         history = stack.enter_context(_open_history()) if arguments.athlete else None
-        job = _Job(arguments, measuring or _real_measuring(), history, outputs)
+        job = _Job(arguments, measuring or _real_measuring(arguments), history, outputs)
         return max([_measure_or_refuse(job, clip) for clip in arguments.clips])
 
 
@@ -206,10 +212,13 @@ def _open_history() -> History:
     return open_history()
 
 
-def _real_measuring() -> Measuring:
+def _real_measuring(arguments: argparse.Namespace) -> Measuring:
+    from app.folders import data_folder
     from app.measuring import free_cores, real_measuring
+    from app.seen import SHELF_FOLDER, SeenShelf
 
-    return real_measuring(processes=min(free_cores(), MOST_PROCESSES))
+    shelf = None if arguments.anew else SeenShelf(data_folder() / SHELF_FOLDER)
+    return real_measuring(processes=min(free_cores(), MOST_PROCESSES), shelf=shelf)
 
 
 def _measure_or_refuse(job: _Job, clip: Path) -> int:

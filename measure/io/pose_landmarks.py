@@ -12,14 +12,14 @@ import functools
 import math
 import os
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from measure.io.pose import Landmarks, Picture, Region, region_from_axis
-from measure.io.pose_weights import detector_file, load_cut_landmark_model
+from measure.io.pose_weights import detector_file, landmark_sha256, load_cut_landmark_model
 from measure.types import Landmark
 
 __all__ = ["BundledPose"]
@@ -52,13 +52,11 @@ class BundledPose:
     def __init__(
         self, *, detect_above: float = 0.5, presence_above: float = 0.5, threads: int = 1
     ) -> None:
-        cut_model, source_sha256 = load_cut_landmark_model()
-        self.name = f"mediapipe_pose_full/{source_sha256[:12]}"
+        self.name = f"mediapipe_pose_full/{landmark_sha256()[:12]}"
         self._detect_above = detect_above
         self._presence_above = presence_above
-        self._detector = _Networks(detector_file().read_bytes(), threads=threads)
-        self._landmarks = _Networks(cut_model, threads=threads)
-        self._output_at = _outputs_by_name(self._landmarks.output_shapes)
+        self._detector = _Networks(lambda: detector_file().read_bytes(), threads=threads)
+        self._landmarks = _Networks(lambda: load_cut_landmark_model()[0], threads=threads)
 
     def detect(self, picture: Picture, area: Region | None = None) -> list[Region]:
         """Find people in an upright square part of the picture, or in all of it; best first."""
@@ -79,7 +77,7 @@ class BundledPose:
         """Read one person's points, or None where the network sees nobody in the region."""
         crop = picture.warp(region.upright_from_crop(_CROP_PX), size_px=_CROP_PX)
         outputs = self._landmarks((crop * np.float32(1 / 255))[None])
-        named = {name: outputs[index] for name, index in self._output_at.items()}
+        named = {_OUTPUT_OF_WIDTH[output.shape[-1]]: output for output in outputs}
         score = float(named["presence"].ravel()[0])
         if not score >= self._presence_above:
             return None
@@ -116,9 +114,7 @@ class _Network:
             self._interpreter = Interpreter(model_content=model, num_threads=threads)
             self._interpreter.allocate_tensors()
         self._input = self._interpreter.get_input_details()[0]["index"]
-        details = self._interpreter.get_output_details()
-        self._outputs = [detail["index"] for detail in details]
-        self.output_shapes = [tuple(int(n) for n in detail["shape"]) for detail in details]
+        self._outputs = [one["index"] for one in self._interpreter.get_output_details()]
 
     def __call__(self, image: NDArray[np.float32]) -> list[NDArray[np.float32]]:
         self._interpreter.set_tensor(self._input, image)
@@ -127,26 +123,22 @@ class _Network:
 
 
 class _Networks:
-    """The same network as often as threads ask at once."""
+    """The same network as often as threads ask at once; loaded when first asked."""
 
-    def __init__(self, model: bytes, *, threads: int) -> None:
-        self._make = functools.partial(_Network, model, threads=threads)
-        self._idle = [self._make()]
-        self.output_shapes = self._idle[0].output_shapes
+    def __init__(self, model: Callable[[], bytes], *, threads: int) -> None:
+        self._model = functools.cache(model)
+        self._threads = threads
+        self._idle: list[_Network] = []
 
     def __call__(self, image: NDArray[np.float32]) -> list[NDArray[np.float32]]:
         try:
             network = self._idle.pop()
         except IndexError:
-            network = self._make()
+            network = _Network(self._model(), threads=self._threads)
         try:
             return network(image)
         finally:
             self._idle.append(network)
-
-
-def _outputs_by_name(shapes: list[tuple[int, ...]]) -> Mapping[str, int]:
-    return {_OUTPUT_OF_WIDTH[shape[-1]]: index for index, shape in enumerate(shapes)}
 
 
 def _whole(picture: Picture) -> Region:

@@ -16,7 +16,10 @@ from typing import Any
 
 from measure.errors import FlightmarkError
 
-__all__ = ["cut_silhouette_head", "detector_file", "landmark_file", "load_cut_landmark_model"]
+__all__ = [
+    "cut_silhouette_head", "detector_file", "landmark_file", "landmark_sha256",
+    "load_cut_landmark_model",
+]  # fmt: skip
 
 _CUT_VERSION = 1
 _SILHOUETTE_SIDE_PX = 256
@@ -34,6 +37,11 @@ def detector_file() -> Path:
 def landmark_file() -> Path:
     """Path of the bundled network that reads a person's points."""
     return _bundled("modules/pose_landmark/pose_landmark_full.tflite")
+
+
+def landmark_sha256() -> str:
+    """Hash of the bundled landmark network, by which a report names it."""
+    return hashlib.sha256(landmark_file().read_bytes()).hexdigest()
 
 
 def load_cut_landmark_model(*, cache_folder: Path | None = None) -> tuple[bytes, str]:
