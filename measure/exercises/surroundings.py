@@ -95,22 +95,33 @@ def _approach(
         return "standing" if take_off_s - time_s[0] > 0.3 else "unknown"
     if _came_down_from_box(steps_s[-1], take_off_s, track, time_s, settings):
         return "rebound"
-    if take_off_s - steps_s[-1] < settings.rebound_s and _landed_only(steps_s, settings):
+    rough_s = _touchdowns_s(contacts, before_s=before_s, until_s=take_off_s, is_rough=True)
+    landings_s = _chain(rough_s, take_off_s, settings)
+    is_soon = bool(landings_s) and take_off_s - landings_s[-1] < settings.rebound_s
+    if is_soon and _landed_only(landings_s, settings):
         return "rebound"
     return "one_step" if len(steps_s) <= settings.most_step_touchdowns else "run_up"
 
 
 def _touchdowns_s(
-    contacts: Sequence[Contact], *, before_s: float | None, until_s: float
-) -> list[float]:
-    """Times at which a foot comes down, those of the landing before left out."""
+    contacts: Sequence[Contact], *, before_s: float | None, until_s: float,
+    is_rough: bool = False,
+) -> list[float]:  # fmt: skip
+    """Times at which a foot comes down, those of the landing before left out.
+
+    Rough ones, which only the poses saw, count where the foot was seen to leave again before the
+    take-off, as in a run; else they complete a pair at most.
+    """
     first_s = -np.inf if before_s is None else before_s + 0.25
     times_s = []
     for foot in FOOT_LANDMARKS:
         own = contacts_of_foot(contacts, foot)
         for number, contact in enumerate(own):
-            touched_s = contact.rough_start_s if contact.start is None else contact.start.time_s
             before = own[number - 1].end if number else None
+            touched_s = None if contact.start is None else contact.start.time_s
+            steps_on = contact.end is not None and contact.end.time_s < until_s - 0.1
+            if touched_s is None and (is_rough or steps_on):
+                touched_s = contact.rough_start_s
             if touched_s is None and before is not None:
                 # Not measured, and yet it happened: not before this foot had left.
                 touched_s = before.time_s

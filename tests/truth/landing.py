@@ -23,7 +23,8 @@ import numpy as np
 
 from measure.analyse import ClipRequest, analyse_clip
 from measure.errors import FlightmarkError
-from measure.movement import JumpMovement, Movement, assess_movement
+from measure.movement import JumpMovement, assess_movement
+from measure.report import JumpReport
 from measure.types import Contact, Flight, Instant, Scale
 
 SAME_LANDING_S = 0.2
@@ -42,8 +43,13 @@ QUANTITIES = {
     "time_to_steady_s": 0.10,
     "held_s": None,
     "turn_deg": 12.0,
+    "contact_time_s": None,
+    "rsi_mps": None,
 }
 """Quantities of a landing and the root mean square error asked for, where one is."""
+
+OF_JUMPS = ("turn_deg", "contact_time_s", "rsi_mps")
+"""Quantities of the jump itself."""
 
 
 @dataclass(frozen=True)
@@ -70,18 +76,18 @@ def measure_clip(path: Path, *, true_events: bool) -> Outcome:
     truth = json.loads(path.with_suffix(".json").read_text())
     outcome = Outcome(path.stem)
     try:
-        movement = _movement(path, truth, true_events=true_events)
+        seen = _measure(path, truth, true_events=true_events)
     except FlightmarkError as error:
         outcome.remarks.append(f"refused: {error}")
         return outcome
     if not truth["measurable"]:
-        outcome.remarks.append(f"{len(movement.jumps)} jumps in a clip meant to be refused")
+        outcome.remarks.append(f"{len(seen.jumps)} jumps in a clip meant to be refused")
         return outcome
     for what in ("exercise", "view"):
-        if getattr(movement, what) != truth[what]:
-            outcome.remarks.append(f"{what} {getattr(movement, what)}, true {truth[what]}")
+        if getattr(seen, what) != truth[what]:
+            outcome.remarks.append(f"{what} {getattr(seen, what)}, true {truth[what]}")
     for jump in truth["jumps"]:
-        found = _find_jump(movement.jumps, jump)
+        found = _find_jump(seen.jumps, jump)
         if found is None:
             outcome.remarks.append(f"no landing at {jump['landing_s']:.2f} s")
         else:
@@ -89,19 +95,40 @@ def measure_clip(path: Path, *, true_events: bool) -> Outcome:
     return outcome
 
 
-def _movement(path: Path, truth: dict[str, Any], *, true_events: bool) -> Movement:
+@dataclass(frozen=True)
+class _Seen:
+    """What a clip gave, from the report or from the truth's own events."""
+
+    view: str | None
+    exercise: str | None
+    jumps: tuple[JumpReport, ...]
+
+
+def _measure(path: Path, truth: dict[str, Any], *, true_events: bool) -> _Seen:
     stature_m = truth.get("athlete", {}).get("stature_m")
     analysis = analyse_clip(ClipRequest(path=path, stature_m=stature_m))
-    flights, contacts = analysis.flights, analysis.report.contacts
-    scale = analysis.report.scale
-    if true_events:
-        flights = tuple(_true_flight(jump) for jump in truth["jumps"] if "take_off_s" in jump)
-        contacts = tuple(_true_contact(contact) for contact in truth["contacts"])
-        m_per_px = truth["camera"].get("m_per_px_at_athlete")
-        scale = Scale(m_per_px, 0.02 * m_per_px, "stature") if m_per_px else scale
-    return assess_movement(
-        analysis.track, time_s=analysis.time_s, flights=flights, contacts=contacts, scale=scale
-    )
+    report = analysis.report
+    if not true_events:
+        return _Seen(report.view, report.exercise, report.jumps)
+    m_per_px = truth["camera"].get("m_per_px_at_athlete")
+    movement = assess_movement(
+        analysis.track, time_s=analysis.time_s,
+        flights=[_true_flight(jump) for jump in truth["jumps"] if "take_off_s" in jump],
+        contacts=[_true_contact(contact) for contact in truth["contacts"]],
+        scale=Scale(m_per_px, 0.02 * m_per_px, "stature") if m_per_px else report.scale,
+    )  # fmt: skip
+    return _Seen(movement.view, movement.exercise, tuple(map(_as_report, movement.jumps)))
+
+
+def _as_report(moved: JumpMovement) -> JumpReport:
+    flight, turn = moved.seen.flight, moved.turn_deg
+    return JumpReport(
+        flight.take_off.time_s, flight.take_off.sigma_s, flight.landing.time_s,
+        flight.landing.sigma_s, 0.0, 0.0, 0.0, 0.0,
+        take_off_side=flight.take_off_side, landing_side=flight.landing_side,
+        turn_deg=None if turn is None else turn.value,
+        turn_sigma_deg=None if turn is None else turn.sigma, landing=moved.landing,
+    )  # fmt: skip
 
 
 def _true_instant(time_s: float | None) -> Instant | None:
@@ -121,31 +148,28 @@ def _true_flight(jump: dict[str, Any]) -> Flight:
     )  # fmt: skip
 
 
-def _find_jump(jumps: Iterable[JumpMovement], truth: dict[str, Any]) -> JumpMovement | None:
+def _find_jump(jumps: Iterable[JumpReport], truth: dict[str, Any]) -> JumpReport | None:
     for jump in jumps:
-        if abs(jump.seen.flight.landing.time_s - truth["landing_s"]) < SAME_LANDING_S:
+        if abs(jump.landing_s - truth["landing_s"]) < SAME_LANDING_S:
             return jump
     return None
 
 
-def _compare(found: JumpMovement, truth: dict[str, Any], outcome: Outcome) -> None:
-    flight = found.seen.flight
-    for side, seen in (("take_off", flight.take_off_side), ("landing", flight.landing_side)):
-        if seen != truth[f"{side}_side"]:
-            outcome.remarks.append(f"{side} side {seen}, true {truth[f'{side}_side']}")
+def _compare(found: JumpReport, truth: dict[str, Any], outcome: Outcome) -> None:
+    landing = found.landing
+    assert landing is not None
+    for side in ("take_off_side", "landing_side"):
+        if getattr(found, side) != truth[side]:
+            outcome.remarks.append(f"{side} {getattr(found, side)}, true {truth[side]}")
     true_numbers = _true_numbers(truth)
-    if "extra_step" in true_numbers and found.landing.extra_step != true_numbers["extra_step"]:
+    if "extra_step" in true_numbers and landing.extra_step != true_numbers["extra_step"]:
         outcome.remarks.append(
-            f"loss of balance {found.landing.extra_step}, true {true_numbers['extra_step']}"
+            f"loss of balance {landing.extra_step}, true {true_numbers['extra_step']}"
         )
     for name in QUANTITIES:
-        if name == "turn_deg":
-            turn = found.turn_deg
-            value, sigma = (None, None) if turn is None else (turn.value, turn.sigma)
-        else:
-            stem, unit = name.rsplit("_", 1)
-            value = getattr(found.landing, name)
-            sigma = getattr(found.landing, f"{stem}_sigma_{unit}")
+        stem, unit = name.rsplit("_", 1)
+        of = found if name in OF_JUMPS else landing
+        value, sigma = getattr(of, name), getattr(of, f"{stem}_sigma_{unit}")
         for true, measured, doubt in _pairs(true_numbers.get(name), value, sigma):
             if measured is None or doubt is None:
                 outcome.absent[name] += 1
@@ -155,8 +179,7 @@ def _compare(found: JumpMovement, truth: dict[str, Any], outcome: Outcome) -> No
 
 def _true_numbers(truth: dict[str, Any]) -> dict[str, Any]:
     numbers = dict(truth.get("landing", {}))
-    if "turn_deg" in truth:
-        numbers["turn_deg"] = truth["turn_deg"]
+    numbers |= {name: truth[name] for name in OF_JUMPS if name in truth}
     if "trunk_lean_peak_deg" in numbers:
         numbers["trunk_lean_change_deg"] = (
             numbers["trunk_lean_peak_deg"] - numbers["trunk_lean_contact_deg"]

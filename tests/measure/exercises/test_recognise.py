@@ -107,6 +107,23 @@ def test_hops_whose_flights_were_not_all_timed_are_no_run_up():
     assert [one.approach for one in described(flights[1:], untimed, Doll(TIME_S))] == ["rebound"]
 
 
+def test_a_step_that_only_poses_saw_counts_where_the_foot_left_again():
+    flights, contacts, doll = scene("approach_jump")
+
+    def untimed(start_s, end_s):
+        return [
+            dataclasses.replace(one, start=None, rough_start_s=start_s)
+            if one.start and one.start.time_s == start_s and one.end and one.end.time_s == end_s
+            else one
+            for one in contacts
+        ]
+
+    assert [one.approach for one in described(flights, untimed(1.0, 1.4), doll)] == ["run_up"]
+    shaken = [contact("left", None, None), contact("right", None, 2.0),
+              dataclasses.replace(contact("left", None, 2.0), rough_start_s=1.6)]  # fmt: skip
+    assert [one.approach for one in described(flights, shaken, doll)] == ["standing"]
+
+
 def test_a_touchdown_that_was_not_measured_still_counts_as_a_step():
     flights, contacts, doll = scene("one_step_vertical")
     unmeasured = [
