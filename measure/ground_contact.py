@@ -45,12 +45,17 @@ def contacts_of_foot(contacts: Sequence[Contact], foot: Foot) -> list[Contact]:
     Returns
     -------
     list of Contact
-        Contacts of which neither end was measured have no place in time and are left out.
+        By the poses' rough start where neither end was measured; contacts without that either
+        have no place in time and are left out.
     """
+    placed = [
+        (place_s, contact)
+        for contact in contacts
+        if contact.foot == foot and (place_s := _place_s(contact)) is not None
+    ]
+    return [contact for _, contact in sorted(placed, key=lambda one: one[0])]
 
-    def place_s(contact: Contact) -> float:
-        known = contact.end or contact.start
-        return -1.0 if known is None else known.time_s
 
-    placed = [c for c in contacts if c.foot == foot and (c.start or c.end) is not None]
-    return sorted(placed, key=place_s)
+def _place_s(contact: Contact) -> float | None:
+    known = contact.end or contact.start
+    return contact.rough_start_s if known is None else known.time_s
