@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Literal
 
-from sqlalchemy import ColumnElement, Select, select, update
+from sqlalchemy import ColumnElement, Select, func, select, update
 from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
@@ -27,6 +27,8 @@ from app.history.transactions import Transactions
 from measure.report import Report, as_json
 
 Status = Literal["waiting", "running", "done", "refused", "failed", "cancelled"]
+SEEN = "seen by a coach"
+"""Stands as the step of a clip without numbers that a coach has looked at."""
 OPEN: tuple[Status, ...] = ("waiting", "running")
 MOST_ATTEMPTS = 2
 """A worker that died is tried once more."""
@@ -67,6 +69,11 @@ class JobRecord:
     hint: str | None
     result_id: int | None
     finished_at: datetime | None
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether a coach has looked at a clip without numbers."""
+        return self.step == SEEN
 
     @property
     def is_open(self) -> bool:
@@ -226,12 +233,21 @@ class ClipJobs(Claims):
         query = _jobs().where(ClipJob.athlete_id.in_(athlete_ids), ClipJob.status.in_(OPEN))
         return self._list(query.order_by(ClipJob.id))
 
-    def list_without_result(self, athlete_ids: Sequence[int]) -> list[JobRecord]:
-        """Give clips of some athletes that ended without numbers, oldest first."""
+    def list_without_result(
+        self, athlete_ids: Sequence[int], *, since: datetime
+    ) -> list[JobRecord]:
+        """Give clips that ended without numbers and no coach has looked at, oldest first."""
         query = _jobs().where(
-            ClipJob.athlete_id.in_(athlete_ids), ClipJob.status.in_(("refused", "failed"))
-        )
+            ClipJob.athlete_id.in_(athlete_ids), ClipJob.status.in_(("refused", "failed")),
+            ClipJob.uploaded_at >= since, func.coalesce(ClipJob.step, "") != SEEN,
+        )  # fmt: skip
         return self._list(query.order_by(ClipJob.id))
+
+    def mark_seen(self, job_id: int) -> None:
+        """Keep that a coach has looked at a clip without numbers."""
+        ended = ClipJob.status.in_(("refused", "failed"))
+        query = update(ClipJob).where(ClipJob.id == job_id, ended).values(step=SEEN)
+        self._at.write(lambda s: s.execute(query))
 
     def _list(self, query: Select[Any]) -> list[JobRecord]:
         return self._at.read(lambda s: [_record(row, name) for row, name in s.execute(query)])

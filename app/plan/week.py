@@ -23,7 +23,8 @@ RANGES_SAID = (
     "Essentials of Strength Training and Conditioning; from memory): 80 to 100 for athletes new to "
     "jumping, 100 to 120 for those used to it, 120 to 140 for those long used to it, with 48 to 72 "
     "hours between sessions. They are conventions, not proven limits; jumps in games and practice "
-    "count on top and are not seen here. Each foot alone, or both together, is one contact."
+    "count on top and are not seen here. Each foot alone, or both together, is one contact. Under "
+    "16, leave out drops from a height (Allerheiligen and Rogers)."
 )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
 
 import streamlit as st
@@ -10,6 +11,7 @@ from app.exercises import EXERCISE_NAMES, name_exercise
 from app.history.clip_jobs import JobRecord
 from app.history.plans import Entry
 from app.repetitions import QUANTITIES, Repetition
+from app.report.quantities import show as show_number
 from app.report.text import SIGMA_SAID, STANDING_NOTICE, sentence
 from app.report.units import Units
 from app.standing import Standing
@@ -23,6 +25,12 @@ STATUS_WORDS = {
     "waiting": "waiting for its turn", "running": "being measured", "done": "measured",
     "refused": "not measured", "failed": "broke off", "cancelled": "stopped",
 }  # fmt: skip
+RUN_FACTS = (
+    ("highest speed filmed", "max_speed_mps", "max_speed_sigma_mps", 1, 2, "m/s"),
+    ("length of a step", "step_length_m", "step_length_sigma_m", 1, 2, "m"),
+    ("steps a second", "step_frequency_hz", "step_frequency_sigma_hz", 1, 2, ""),
+    ("foot on the ground", "contact_time_s", "contact_time_sigma_s", 1000, 0, "ms"),
+)
 DRAWN_WITHIN = timedelta(minutes=15)
 SHOWN = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
 
@@ -104,6 +112,11 @@ def _show_job(job: JobRecord) -> None:
     say.note("What to do", sentence(job.hint or ""))
     if at.files.has_clip(job.clip_sha256):
         _measure_again(job)
+    if viewer_now().is_coach and not job.is_seen:
+        st.write("It waits on the page “Squad” until a coach has looked at it.")
+        if st.button("I have looked at it"):
+            at.desk.jobs.mark_seen(job.job_id)
+            st.rerun()
 
 
 def _measure_again(job: JobRecord) -> None:
@@ -146,7 +159,7 @@ def _show_number(standing: Standing, units: Units) -> None:
     say.facts([*_others(repetition, units, but=quantity.key), *_bests(standing, units)])
     with st.expander("What these numbers mean"):
         st.markdown(say.plain(SIGMA_SAID))
-        for key in SHOWN:
+        for key in (*SHOWN, "split"):
             if repetition.value(key) is not None:
                 known = QUANTITIES[key]
                 st.markdown(f"**{say.plain(known.name)}** — {say.plain(known.explained)}")
@@ -223,6 +236,19 @@ def _show_splits(repetitions: list[Repetition], units: Units) -> None:
         for each in repetitions
     ]
     say.table(["stretch", "time"], rows, numbers=[1])
+    run = repetitions[0].clip.report["sprint"]
+    say.facts(
+        [
+            (name, f"{show_number(run[key] * per, run[sigma] * per, least=least)} {unit}")
+            for name, key, sigma, per, least, unit in RUN_FACTS
+            if key in run and sigma in run
+        ]
+    )
+    turn = run.get("turn")
+    if turn is not None:
+        sigma_s = math.hypot(turn["start_sigma_s"], turn["end_sigma_s"])
+        took = units.quantity("time", turn["end_s"] - turn["start_s"], sigma_s)
+        say.facts([(f"turn towards the {turn['side']}", took)])
 
 
 def _show_rejected(view: ClipView) -> None:

@@ -114,7 +114,8 @@ def _numbered(day: PlannedDay) -> list[tuple[int, Entry]]:
 def _contacts(team_id: int, days: list[PlannedDay], monday: date) -> None:
     viewer, at = viewer_now(), at_desk()
     faces = at.desk.people.list_athletes(viewer, team_id=team_id)
-    clips = at.desk.reviews.list_clips([face.athlete_id for face in faces], since=monday)
+    newest = at.desk.reviews.list_clips([face.athlete_id for face in faces], since=monday)
+    clips = [clip for clip in newest if clip.on_date < monday + timedelta(days=7)]
     rows = []
     for day in days:
         done = [clip for clip in clips if clip.on_date == day.on_date]
@@ -125,7 +126,9 @@ def _contacts(team_id: int, days: list[PlannedDay], monday: date) -> None:
                      average, str(people)])  # fmt: skip
     if rows:
         total = sum(count_planned_contacts(day) for day in days)
-        rows.append(["the week", "", str(total), "", "", ""])
+        people = {clip.athlete_id for clip in clips}
+        average = f"{count_done_contacts(clips) / len(people):.0f}" if people else "–"
+        rows.append(["the week", "", str(total), "", average, str(len(people) or "")])
         say.table(
             ["day", "session", "contacts planned", "published ranges for one session",
              "measured per athlete", "athletes"], rows, numbers=(2, 4, 5),

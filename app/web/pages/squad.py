@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import streamlit as st
 
 from app.exercises import name_exercise
+from app.history.clip_jobs import JobRecord
 from app.plan.week import look_at_week
 from app.web import say
-from app.web.asking import list_waiting, monday_of
+from app.web.asking import WAITING_SINCE, Waiting, list_waiting, monday_of
 from app.web.links import link
 from app.web.session import at_desk, now, viewer_now
+
+SHOWN_AT_ONCE = 40
 
 
 def show() -> None:
@@ -49,12 +52,24 @@ def show() -> None:
 def _waiting() -> None:
     viewer, at = viewer_now(), at_desk()
     waiting = list_waiting(at, viewer)
-    st.subheader(f"Waiting for a look: {len(waiting)}")
-    for each in waiting[:30]:
-        what = f"{name_exercise(each.clip.exercise)}, {say.moment(each.clip.filmed_at)}"
-        title = f"{each.clip.athlete} — {what} · {', '.join(each.reasons)}"
-        link(title, "review", id=each.clip.clip_id)
     faces = at.desk.people.list_athletes(viewer)
-    for job in at.desk.jobs.list_without_result([face.athlete_id for face in faces])[:20]:
-        why = job.message or "nothing was measured"
-        link(f"{job.athlete} — {job.file_name} · {why}", "clip", job=job.job_id)
+    refused = at.desk.jobs.list_without_result(
+        [face.athlete_id for face in faces], since=now() - WAITING_SINCE
+    )
+    refused = [job for job in refused if job.result_id is None]  # others are among the clips
+    st.subheader(f"Waiting for a look: {len(waiting) + len(refused)}")
+    lines: list[tuple[datetime, Waiting | JobRecord]] = [
+        (each.clip.filmed_at, each) for each in waiting
+    ]
+    lines += [(job.uploaded_at, job) for job in refused]
+    for _, each in sorted(lines, key=lambda line: line[0])[:SHOWN_AT_ONCE]:
+        if isinstance(each, Waiting):
+            what = f"{name_exercise(each.clip.exercise)}, {say.moment(each.clip.filmed_at)}"
+            title = f"{each.clip.athlete} — {what} · {', '.join(each.reasons)}"
+            link(title, "review", id=each.clip.clip_id)
+        else:
+            why = each.message or "nothing was measured"
+            what = f"{each.file_name}, {say.moment(each.uploaded_at)}"
+            link(f"{each.athlete} — {what} · {why}", "clip", job=each.job_id)
+    if not lines:
+        st.write("Nothing waits.")

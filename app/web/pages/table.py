@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import streamlit as st
 
-from app.following import METHOD_SAID
+from app.following import METHOD_SAID, smallest_worthwhile
 from app.repetitions import QUANTITIES, Repetition, counting, main_quantity
 from app.report.change_words import say_change
 from app.report.charts import draw_small
@@ -93,6 +93,10 @@ def _table(
         f"Change: the week of {say.day(weeks[1])} against the week of {say.day(weeks[0])}, "
         "only like with like: same exercise, side, start rule, marks and surface."
     )
+    if lines and isinstance(matters := smallest_worthwhile(lines[0].squad_means), float):
+        least = units.quantity(unit, matters)
+        said = f"The smallest change that matters here is {least}: 0.2 of the spread between "
+        st.caption(say.plain(f"{said}these athletes (Hopkins 2000)."))
     with st.expander("How this is worked out"):
         st.write(say.plain(METHOD_SAID))
     st.subheader("Over weeks")

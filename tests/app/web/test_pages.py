@@ -291,3 +291,25 @@ def test_a_coach_writes_a_day_line_by_line(
     next(box for box in page.selectbox if box.label == "Line").set_value(1).run()
     press("Remove this line")
     assert saved() == [("Jumps", 5, 90.0)]
+
+
+def test_a_clip_without_numbers_waits_until_a_coach_has_looked(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = datetime.now(UTC)
+    upload = Upload(ours.athlete_id, "ab" * 32, "dark.mp4", ".mp4", "vertical")
+    job_id = at.desk.jobs.submit(upload, now=now)
+    order = at.desk.jobs.claim_next(server="here:1", now=now)
+    assert order is not None
+    at.desk.jobs.refuse(order, message="It is too dark.", hint="Film by day.", now=now)
+
+    def waiting() -> str:
+        page = open_page("squad", ours.coach_cookie, monkeypatch)
+        assert not page.exception
+        return words(page)
+
+    assert "dark" in waiting()
+    page = open_page("clip", ours.coach_cookie, monkeypatch, job=job_id)
+    assert "Film by day." in words(page)
+    next(b for b in page.button if b.label == "I have looked at it").click().run()
+    assert "Nothing waits." in waiting()
