@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +12,11 @@ from calibration.lane_place import picture_from_lane
 from calibration.lane_values import Lane
 from calibration.values import TimeBase
 from measure.io.frame import Frame
+from measure.io.ground_strip import GroundStrip
 from measure.io.pose import Landmarks, PoseModel, Region, region_from_axis
 from measure.io.read import Clip
 from measure.io.registration import STILL, Registration
+from measure.sprint.stands import GroundMap
 from measure.sprint.trace import RunTrace
 from measure.types import Landmark, PoseTrack
 
@@ -74,11 +76,14 @@ class RunnerFilm:
     asked: int
     """Frames in which a pose was looked for inside the picture."""
     set_pictures: SetPictures | None
+    ground: GroundMap | None = None
+    """None where the camera moved, or the ground's strip is too thin."""
 
 
 def film_runner(
     clip: Clip, model: PoseModel, lane: Lane, trace: RunTrace, *, time_base: TimeBase,
-    camera_still: bool, settings: RunnerSettings | None = None, progress: Progress | None = None,
+    empty_rgb: Bytes | None, settings: RunnerSettings | None = None,
+    progress: Progress | None = None,
 ) -> RunnerFilm:  # fmt: skip
     """Read a runner's poses along a trace.
 
@@ -89,8 +94,9 @@ def film_runner(
     lane : Lane
     trace : RunTrace
     time_base : TimeBase
-    camera_still : bool
-        False has every picture laid over the first one.
+    empty_rgb : ndarray of shape (H, W, 3), uint8, or None
+        The place without the runner, from a camera that stood still. None has every picture laid
+        over the first one.
     settings : RunnerSettings, optional
     progress : callable, optional
 
@@ -101,7 +107,8 @@ def film_runner(
     """
     settings = settings or RunnerSettings()
     walk = _Walk(model, lane, trace, settings)
-    register = None if camera_still else _first_registration(clip)
+    register = _first_registration(clip) if empty_rgb is None else None
+    strip = None if empty_rgb is None else GroundStrip(lane, trace, empty_rgb)
     kept = _Kept(lane, trace, settings)
     from_s = (trace.start_s - settings.before_s) * time_base.file_s_per_s
     until_s = trace.end_s * time_base.file_s_per_s
@@ -113,12 +120,15 @@ def film_runner(
         if register is not None and (wanted or kept.wants(time_s)):
             moved = register.picture_from_first(frame.grey_small(register.step))
         kept.keep(frame, time_s, moved)
+        if strip is not None:
+            strip.keep(frame, time_s)
         if wanted:
             due_s = max(due_s + 1 / settings.pose_rate_hz, time_s + 0.5 / settings.pose_rate_hz)
             walk.look(frame, time_s, moved)
         if progress is not None and until_s > from_s:
             progress(min(1.0, max(0.0, (frame.file_time_s - from_s) / (until_s - from_s))))
-    return walk.film(lane, kept.pictures())
+    film = walk.film(lane, kept.pictures())
+    return film if strip is None else replace(film, ground=strip.map())
 
 
 def _first_registration(clip: Clip) -> Registration:

@@ -25,9 +25,15 @@ from measure.sprint.path import HipPath, read_hip_path
 from measure.sprint.run_curve import fit_run_curve
 from measure.sprint.run_force import profile_run
 from measure.sprint.speed import SpeedCurve
+from measure.sprint.stands import Stand, find_stands
 from measure.sprint.start import START_RULE, find_first_movement
-from measure.sprint.steps import Steps, find_steps
-from measure.sprint.summary import add_motion, summarise_marks, summarise_splits
+from measure.sprint.steps import Steps, find_steps, steps_from_stands
+from measure.sprint.summary import (
+    add_motion,
+    add_stands,
+    summarise_marks,
+    summarise_splits,
+)
 from measure.sprint.top_speed import read_top_speed
 from measure.sprint.trace import RunTrace, trace_runner
 from measure.sprint.turn import Turn, time_turn
@@ -48,6 +54,9 @@ HAND_SIGMA_FRAMES = 0.5
 UNDER_WAY_S = 0.6
 MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
 STRIDE_IN_S = 0.3
+TOUCH_S = 0.05
+"""The first stand of the run begins with the end of the turn, give or take."""
+FEWEST_STANDS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +137,8 @@ def analyse_sprint(
     if isinstance(trace, Refused):
         return _nothing(trace)
     film = film_runner(
-        clip, model, lane, trace, time_base=time_base, camera_still=motion.camera_still,
+        clip, model, lane, trace, time_base=time_base,
+        empty_rgb=motion.still_rgb if motion.camera_still else None,
         settings=settings.runner, progress=lambda part: told(0.3 + 0.7 * part),
     )  # fmt: skip
     if film.time_s.size < max(FEWEST_POSES, LEAST_SEEN_SHARE * film.asked):
@@ -198,11 +208,12 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
     )  # fmt: skip
     start = _start(run, facts)
     begins = start if isinstance(start, Instant) else None
-    turn = time_turn(run.path, run.feet) if facts.turns else None
+    turn = time_turn(run.path, run.feet, _stands(run, None)) if facts.turns else None
     curve = _curve(run, begins, facts.turns)
     force = _force(run, curve, facts)
     top = read_top_speed(run.path, run.lane)
-    steps = _steps(run, begins, turn, crossings)
+    stands = _stands(run, _runs_from(run, begins, turn))
+    steps = _steps(run, begins, turn, crossings, stands)
     parts = (start, turn, curve, force, top, steps)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
     report = SprintReport(
@@ -215,6 +226,7 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
         start_foot=facts.start_foot, start_foot_by="said" if facts.start_foot else None,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
+    report = add_stands(report, stands if len(stands) >= FEWEST_STANDS else ())
     return SprintOutcome(report, refusals, run.path, run.film, run.trace, run.lane)
 
 
@@ -260,9 +272,27 @@ def _curve(run: _Run, start: Instant | None, turns: bool) -> SpeedCurve | Refuse
     return fit_run_curve(run.path, start_s=start.time_s)
 
 
+def _runs_from(run: _Run, start: Instant | None, turn: Turn | Refused | None) -> float:
+    """When the run, after start or turn, is in its stride."""
+    from_s = run.trace.start_s if start is None else start.time_s
+    return turn.end.time_s - TOUCH_S if isinstance(turn, Turn) else from_s + STRIDE_IN_S
+
+
+def _stands(run: _Run, from_s: float | None) -> tuple[Stand, ...]:
+    ground = run.film.ground
+    if ground is None:
+        return ()
+    first_s = float(ground.time_s[0]) if from_s is None else from_s
+    return find_stands(ground, from_s=first_s, until_s=float(run.path.time_s[-1]))
+
+
 def _steps(
-    run: _Run, start: Instant | None, turn: Turn | Refused | None, crossings: Crossings
-) -> Steps | Refused:
+    run: _Run, start: Instant | None, turn: Turn | Refused | None, crossings: Crossings,
+    stands: tuple[Stand, ...],
+) -> Steps | Refused:  # fmt: skip
+    by_ground = steps_from_stands(stands, run.path)
+    if isinstance(by_ground, Steps):
+        return by_ground
     from_s = run.trace.start_s if start is None else start.time_s
     if isinstance(turn, Turn):
         from_s = turn.end.time_s

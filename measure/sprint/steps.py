@@ -1,4 +1,4 @@
-"""Steps of a run, from the spread of the feet: it opens and closes once a step.
+"""Steps of a run: by the stands of the feet, or from their spread, which opens once a step.
 
 The spread does not ask which foot is which, so the model's mixing up of the legs in profile
 does no harm.
@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from calibration.values import Estimate, Refused
 from measure.sprint.feet import FeetPath
 from measure.sprint.path import HipPath
+from measure.sprint.stands import Stand
 
-__all__ = ["Steps", "find_steps"]
+__all__ = ["Steps", "find_steps", "steps_from_stands"]
 
 Floats = NDArray[np.float64]
 
@@ -28,6 +29,8 @@ MOST_HIDDEN_SHARE = 0.2
 FEWEST_STEPS = 4
 PERIOD_SIGMA_S = 0.016
 """Of each end of the row of steps."""
+PLACE_SIGMA_M = 0.05
+"""Of where a foot stands, heel or toe, at each end of the row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +44,8 @@ class Steps:
     length_m: Estimate
     """Mean over the steps between the first and the last stand."""
     frequency_hz: Estimate
+    count: int
+    """Hidden ones among the others counted."""
 
 
 def find_steps(feet: FeetPath, path: HipPath, *, from_s: float, until_s: float) -> Steps | Refused:
@@ -95,6 +100,41 @@ def find_steps(feet: FeetPath, path: HipPath, *, from_s: float, until_s: float) 
     return Steps(
         when_s, np.interp(when_s, path.time_s, path.distance_m),
         Estimate(length_m, length_m * share), Estimate(float(rate_hz), float(rate_hz) * share),
+        when_s.size,
+    )  # fmt: skip
+
+
+def steps_from_stands(stands: tuple[Stand, ...], path: HipPath) -> Steps | Refused:
+    """Count the steps of a run by the stands of its feet.
+
+    Parameters
+    ----------
+    stands : tuple of Stand
+        Of the run, by time; single ones may be hidden.
+    path : HipPath
+
+    Returns
+    -------
+    Steps or Refused
+        Refused where too many stands are hidden to count the gaps between them.
+    """
+    if len(stands) < FEWEST_STEPS:
+        return _refused("Fewer than four steps are seen.")
+    touches_s = np.array([stand.start.time_s for stand in stands])
+    places_m = np.array([stand.distance_m for stand in stands])
+    gaps_s = np.diff(touches_s)
+    usual_s = float(np.median(gaps_s[gaps_s < 1.5 * gaps_s.min()]))
+    count = float(np.rint(gaps_s / usual_s).sum())
+    if count > gaps_s.size * (1 + MOST_HIDDEN_SHARE) or gaps_s.min() < SHORTEST_STEP_S:
+        return _refused("Too many steps are hidden among the others.")
+    span_s = float(touches_s[-1] - touches_s[0])
+    rate_hz, length_m = count / span_s, float(abs(places_m[-1] - places_m[0])) / count
+    share = float(np.hypot(stands[0].start.sigma_s, stands[-1].start.sigma_s)) / span_s
+    middle_s = np.array([(stand.start.time_s + stand.end.time_s) / 2 for stand in stands])
+    return Steps(
+        middle_s, np.interp(middle_s, path.time_s, path.distance_m),
+        Estimate(length_m, float(np.hypot(PLACE_SIGMA_M / count, length_m * share / 4))),
+        Estimate(rate_hz, rate_hz * share), int(count) + 1,
     )  # fmt: skip
 
 
