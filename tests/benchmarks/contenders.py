@@ -1,8 +1,8 @@
 """The runs that are compared, each in a process of its own: ``… contenders WAY CLIP``.
 
 ``decode`` takes the pictures out of the file and nothing else. ``plain`` is the way anybody would
-begin: the pose model's own Python interface on every frame, in full size. ``stages`` and
-``every-frame`` are flightmark with a clock on its steps, and with a pose on every frame.
+begin: the pose model's own Python interface on every frame, in full size. ``stages`` is
+flightmark with a clock on its steps.
 """
 
 from __future__ import annotations
@@ -12,8 +12,6 @@ import sys
 import time
 from pathlib import Path
 from typing import Any
-
-WAYS = ("decode", "plain", "stages", "every-frame")
 
 
 def decode(path: Path) -> dict[str, Any]:
@@ -53,18 +51,9 @@ def stages(path: Path) -> dict[str, Any]:
     return {"stages_s": {step: end_s - begin_s for begin_s, (step, end_s) in ends}}
 
 
-def every_frame(path: Path) -> dict[str, Any]:
-    """Measure with a pose on every frame; the events are what is wanted."""
-    from measure.analyse import ClipRequest, analyse_clip
-    from measure.report import as_json
-
-    report = analyse_clip(ClipRequest(path), pose_rate_hz=float("inf")).report
-    return {"report": as_json(report)}
-
-
 def main(way: str, clip: str) -> None:
     """Run one and print what came of it as JSON."""
-    run = {"decode": decode, "plain": plain, "stages": stages, "every-frame": every_frame}[way]
+    run = {"decode": decode, "plain": plain, "stages": stages}[way]
     print(json.dumps(run(Path(clip))))
 
 
