@@ -27,16 +27,18 @@ CORE_SHARE = 0.7
 """Columns that are covered this share of the longest cover belong to the foot itself."""
 FIRST_SHARE, LAST_SHARE = 0.3, 0.8
 LIFT_SHARE = 0.2
+TAIL_SHARE = 0.35
+"""Of the widest cover: rows with less belong to no foot."""
 """Toes or heel come first, and the heel leaves first: the stand begins once this share of the
 columns looks as in its middle, and ends where this share of them is free again."""
-UNLIKE = 0.4
-"""Of how much a resting foot differs from the ground: so far it has moved by half a pixel."""
+UNLIKE = 0.3
+"""Of how much a resting foot differs from the ground: so far it has moved by a part of a pixel."""
 SEARCHED_S = 0.08
 FAINTEST = 12.0
 """Of 255: a foot that differs less from the ground is not seen."""
-SAME_FOOT_M, SAME_FOOT_S = 0.20, 0.05
+SAME_FOOT_M, SAME_FOOT_S = 0.22, 0.05
 """What is nearer than this in place and time is one stand, cut by a cone in front."""
-START_SIGMA_S, END_SIGMA_S = 0.012, 0.016
+START_SIGMA_S, END_SIGMA_S = 0.010, 0.016
 """Of shoes that come down and roll off in their own ways, over a ground of their colour or not."""
 SIGMA_FRAMES = 0.3
 
@@ -115,8 +117,8 @@ def _long_runs(covered: NDArray[np.bool_], time_s: Floats, frame_s: float) -> ND
 
 def _read(ground: GroundMap, span: slice, columns: slice, frame_s: float) -> Stand | None:
     """Read one stand from where the foot lies as still as in the middle of it."""
-    longest = ground.covered[span, columns] > COVERED
-    share = longest.mean(axis=0)
+    span = _without_tails(ground, span, columns)
+    share = (ground.covered[span, columns] > COVERED).mean(axis=0)
     core = np.arange(columns.start, columns.stop)[share >= CORE_SHARE * share.max()]
     places_m = ground.distance_m[core]
     column_m = float(np.median(np.abs(np.diff(ground.distance_m))))
@@ -143,6 +145,13 @@ def _read(ground: GroundMap, span: slice, columns: slice, frame_s: float) -> Sta
         Instant(end_s, end_sigma_s), float(np.mean(places_m)),
         Instant(float(np.quantile(free_s, LIFT_SHARE)), end_sigma_s),
     )  # fmt: skip
+
+
+def _without_tails(ground: GroundMap, span: slice, columns: slice) -> slice:
+    """Leave out rows in which only a few columns are covered: the encoder's leftovers."""
+    wide = (ground.covered[span, columns] > COVERED).sum(axis=1)
+    rows = np.flatnonzero(wide >= TAIL_SHARE * wide.max())
+    return slice(span.start + int(rows[0]), span.start + int(rows[-1]) + 1)
 
 
 def _unlike(
@@ -206,7 +215,7 @@ def _joined(stands: list[Stand]) -> tuple[Stand, ...]:
 
 
 def _is_same(one: Stand, other: Stand) -> bool:
-    near = abs(one.distance_m - other.distance_m) < 2 * SAME_FOOT_M
+    near = abs(one.distance_m - other.distance_m) < SAME_FOOT_M
     overlap_s = min(one.end.time_s, other.end.time_s) - max(one.start.time_s, other.start.time_s)
     return near and overlap_s > -SAME_FOOT_S
 
