@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 EXITS = {
     "measured": exits.MEASURED,
     "present": exits.MEASURED,
+    "settled": exits.NOTHING_MEASURED,
     "no_number": exits.NOTHING_MEASURED,
     "unreadable": exits.NOT_READ_OR_WRITTEN,
     "fault": exits.FAULT,

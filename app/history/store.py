@@ -27,7 +27,12 @@ from app.history.reading import (
 )
 from app.history.readings import list_readings, save_readings
 from app.history.saving import save_measured
-from app.history.unmeasured import MeasuredBy, is_up_to_date, note_unmeasured
+from app.history.unmeasured import (
+    MeasuredBy,
+    is_up_to_date,
+    note_unmeasured,
+    why_unmeasured,
+)
 from app.names import name_key
 from measure.report import Report, as_json
 
@@ -169,9 +174,14 @@ class History:
             return list_results(session, athlete=athlete, exercise=exercise, superseded=superseded)
 
     def is_up_to_date(self, key: MeasuredBy) -> bool:
-        """Say whether a clip's current result, or its having none, is by these very means."""
+        """Say whether a clip's current result is by these very means."""
         with self._session(self._engine) as session:
             return is_up_to_date(session, key)
+
+    def why_unmeasured(self, key: MeasuredBy) -> str | None:
+        """Give why a clip has no number by these means, None where that isn't known."""
+        with self._session(self._engine) as session:
+            return why_unmeasured(session, key)
 
     def note_unmeasured(
         self, key: MeasuredBy, *, clip_name: str, reason: str, noted_at: datetime

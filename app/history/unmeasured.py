@@ -28,7 +28,7 @@ class MeasuredBy:
 
 
 def is_up_to_date(session: Session, key: MeasuredBy) -> bool:
-    """Say whether the clip's newest result, or its having none, is by these means."""
+    """Say whether the clip's newest result is by these means."""
     newest = (
         select(func.coalesce(Revision.base_result_id, Result.id).label("id"))
         .select_from(Result)
@@ -41,10 +41,13 @@ def is_up_to_date(session: Session, key: MeasuredBy) -> bool:
         .scalar_subquery()
     )
     measured = select(Result.id).where(Result.id == newest, *_same_means(Result, key))
-    if session.execute(measured).first():
-        return True
+    return session.execute(measured).first() is not None
+
+
+def why_unmeasured(session: Session, key: MeasuredBy) -> str | None:
+    """Give why the clip has no number by these means, None where that isn't known."""
     refused = (
-        select(Unmeasured.id)
+        select(Unmeasured.reason)
         .join(Athlete, Athlete.id == Unmeasured.athlete_id)
         .where(
             Athlete.name_key == name_key(key.athlete),
@@ -52,7 +55,7 @@ def is_up_to_date(session: Session, key: MeasuredBy) -> bool:
             *_same_means(Unmeasured, key),
         )
     )
-    return session.execute(refused).first() is not None
+    return session.scalar(refused)
 
 
 def note_unmeasured(

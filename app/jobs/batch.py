@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from measure.report import Versions
 
 T = TypeVar("T")
-End = Literal["measured", "present", "no_number", "unreadable", "fault"]
+End = Literal["measured", "present", "settled", "no_number", "unreadable", "fault"]
 SAVE_WAITS_S = (0.5, 1.0, 2.0, 4.0)
 """A database that is just being started again is waited for this long before giving up."""
 
@@ -118,6 +118,8 @@ class Batch:
             mark = (name_key(item.athlete), work.key.clip_sha256, work.key.request_sha256)
             if mark in seen or self._is_up_to_date(work.key):
                 early.append(Ended(item, "present"))
+            elif (reason := self._why_unmeasured(work.key)) is not None:
+                early.append(Ended(item, "settled", said=reason))
             else:
                 yield work, self._keep_clip(item, task)
             seen.add(mark)
@@ -171,6 +173,9 @@ class Batch:
 
     def _is_up_to_date(self, key: MeasuredBy) -> bool:
         return self._insist(lambda: self.history.is_up_to_date(key))
+
+    def _why_unmeasured(self, key: MeasuredBy) -> str | None:
+        return self._insist(lambda: self.history.why_unmeasured(key))
 
     def _insist(self, act: Callable[[], T]) -> T:
         return insist(act, waits_s=self.save_waits_s)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import queue
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -20,6 +21,10 @@ CONNECT_WITHIN_S = 10
 AHEAD = 2
 """Tasks that wait at each worker, so that none is idle while the next one is prepared."""
 LOOK_EVERY_S = 0.5
+WITHOUT_WORKERS_S = 300.0
+"""Killed workers are started again by whoever watches them; for longer nobody waits in silence."""
+GONE = (TimeoutError, asyncio.CancelledError, OSError, RuntimeError)
+"""What the library raises where nobody answers any more."""
 SETTINGS = {
     "distributed.comm.timeouts.connect": f"{CONNECT_WITHIN_S}s",
     "distributed.nanny.pre-spawn-environ": ONE_THREAD,
@@ -39,6 +44,7 @@ class Workers:
 
     def __init__(self, client: Client) -> None:
         self._client = client
+        self._seen_working = time.monotonic()
 
     def versions(self, ask: Callable[[], Versions]) -> Versions:
         """Give what measures on the workers.
@@ -96,6 +102,7 @@ class Workers:
         done: queue.SimpleQueue[Future] = queue.SimpleQueue()
         running: dict[Future, tuple[Any, ClipTask]] = {}
         is_more = True
+        self._seen_working = time.monotonic()
         while is_more or running:
             while is_more and len(running) < self._most_at_once():
                 label, task = next(tasks, (None, None))
@@ -110,9 +117,15 @@ class Workers:
                 yield *running.pop(future), self._outcome(future)
 
     def _most_at_once(self) -> int:
-        workers = self._client.scheduler_info(n_workers=-1)["workers"]
-        threads = sum(each["nthreads"] for each in workers.values())
-        return max(1, threads) * AHEAD
+        return max(1, sum(self._list_threads())) * AHEAD
+
+    def _list_threads(self) -> list[int]:
+        """Give each worker's number of threads."""
+        try:
+            workers = self._client.scheduler_info(n_workers=-1)["workers"]
+        except GONE as error:
+            raise _lost() from error
+        return [each["nthreads"] for each in workers.values()]
 
     def _next(self, done: queue.SimpleQueue[Future]) -> Future | None:
         try:
@@ -120,7 +133,18 @@ class Workers:
         except queue.Empty:
             if self._client.status != "running":
                 raise _lost() from None
+            self._check_somebody_works()
             return None
+
+    def _check_somebody_works(self) -> None:
+        now = time.monotonic()
+        if self._list_threads():
+            self._seen_working = now
+        elif now - self._seen_working > WITHOUT_WORKERS_S:
+            raise JobsFailed(
+                "No worker is connected to the scheduler any more.",
+                "What was measured is saved; start workers and call again to go on.",
+            )
 
     def _outcome(self, future: Future) -> Outcome | None:
         """Give what a task gave; None where its worker died with it."""
@@ -154,7 +178,7 @@ def open_workers(scheduler: str | None = None, *, count: int | None = None) -> I
     """
     with dask.config.set(SETTINGS), _quiet():
         if scheduler is not None:
-            with _told(), Client(scheduler, timeout=CONNECT_WITHIN_S) as client:
+            with _connect(scheduler) as client:
                 yield Workers(client)
             return
         with LocalCluster(
@@ -163,6 +187,14 @@ def open_workers(scheduler: str | None = None, *, count: int | None = None) -> I
             silence_logs=logging.CRITICAL,
         ) as cluster, Client(cluster) as client:  # fmt: skip
             yield Workers(client)
+
+
+def _connect(scheduler: str) -> Client:
+    with _told():
+        try:
+            return Client(scheduler, timeout=CONNECT_WITHIN_S)
+        except ValueError as error:  # no address at all
+            raise OSError(str(error)) from error
 
 
 def _lost() -> JobsFailed:
@@ -176,7 +208,7 @@ def _lost() -> JobsFailed:
 def _told() -> Iterator[None]:
     try:
         yield
-    except (TimeoutError, asyncio.CancelledError, OSError, RuntimeError) as error:
+    except GONE as error:
         raise JobsFailed(
             f"The workers can't be reached ({str(error).strip() or type(error).__name__}).",
             "Check the scheduler's address and that workers are connected to it.",

@@ -97,7 +97,10 @@ class Reanalysis:
         if Versions(**before.report["versions"]) == versions:
             return True
         key = self._key(before, versions)
-        return insist(lambda: self.history.is_up_to_date(key))
+        return insist(
+            lambda: self.history.is_up_to_date(key)
+            or self.history.why_unmeasured(key) is not None
+        )
 
     def _find(self, sha256: str) -> dict[str, Any] | None:
         if self.store.has(sha256):

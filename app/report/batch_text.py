@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 MEANINGS = {
     "measured": "measured and saved",
     "present": "in the history already",
+    "settled": "without a number, as found before",
     "no_number": "without a number",
     "unreadable": "unreadable",
     "fault": "stopped by a fault in flightmark",

@@ -88,7 +88,11 @@ def test_each_clip_ends_as_it_deserves_and_is_not_tried_twice(
     assert result.track_sha256 is not None
     assert read_track(store.read_bytes(result.track_sha256)).width_px == 1280
     # A fault may be gone the next time; all else is settled.
-    assert ends(run_folder(clips, batch, workers)) == Counter(present=7, fault=1)
+    second = run_folder(clips, batch, workers)
+    assert ends(second) == Counter(present=4, settled=3, fault=1)
+    assert {each.said for each in second if each.end == "settled"} == {
+        each.said for each in first if each.end in ("unreadable", "no_number")
+    }
     assert len(history.list_results("Ada Brandt", superseded=True)) == 2
 
 
@@ -198,8 +202,25 @@ def test_a_clip_that_changes_meanwhile_is_not_kept_under_its_old_name(tmp_path: 
 
 def test_nobody_at_the_address_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cluster, "CONNECT_WITHIN_S", 1)
-    with pytest.raises(JobsFailed, match="can't be reached"), open_workers("tcp://127.0.0.1:1"):
-        pass
+    for address in ("tcp://127.0.0.1:1", "nonsense"):
+        with pytest.raises(JobsFailed, match="can't be reached"), open_workers(address):
+            pass
+
+
+def test_a_cluster_without_workers_is_not_waited_for_in_silence(
+    clips: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cluster, "WITHOUT_WORKERS_S", 1.0)
+    task = ClipTask("one.mp4", "0" * 64, {}, path=clips / "Ada Brandt" / "0 one.mp4")
+    with open_workers(count=1) as own:
+        own._client.cluster.scale(0)
+        with pytest.raises(JobsFailed, match="No worker"):
+            list(own.run(iter([("one", task)]), analyse=fake_measuring.analyse))
+
+
+def test_what_fails_beside_the_workers_is_not_blamed_on_them() -> None:
+    with pytest.raises(OSError, match="full"), open_workers(count=1):
+        raise OSError("the disk is full")
 
 
 def test_a_request_goes_to_plain_values_and_back(tmp_path: Path) -> None:
@@ -275,7 +296,7 @@ def test_measuring_again_does_not_undo_what_was_moved_by_hand(
                 "INSERT INTO revision (result_id, base_result_id) SELECT max(id), "
                 f"{first.result_id} FROM result"
             )
-        assert ends(run_folder(clips, batch, workers)) == Counter(present=7, fault=1)
+        assert ends(run_folder(clips, batch, workers))["present"] == 4
         assert history.list_revised()
         again = Measured(first.report, "Ada Brandt", first.on_date, "a.mp4", first.created_at)
         assert history.save_results([again]) == list(history.list_revised())
@@ -328,8 +349,8 @@ def test_the_command_tells_each_end_and_goes_on_when_called_again(
     code = main(["batch", str(clips), "--workers", "2"], measuring=MEASURING)
     assert code == 3
     outcome = run_with_fake(run, "batch", str(clips), "--workers", "1")
-    assert outcome.code == 0
-    assert "7 clips: 7 in the history already." in outcome.out
+    assert outcome.code == 1
+    assert "7 clips: 4 in the history already, 3 without a number, as found before." in outcome.out
     with open_history(sqlite_url(data_folder)) as history:
         assert len(history.list_results("Ada Brandt", superseded=True)) == 2
 
