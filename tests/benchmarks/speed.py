@@ -69,8 +69,10 @@ def print_clip(clip: Path, *, repeat: int = 1, with_plain: bool = True) -> dict[
             runs.setdefault(name, []).append(run_measured(command, allowed=(0, NOTHING_MEASURED)))
     best = {name: min(several, key=lambda one: one.wall_s) for name, several in runs.items()}
     _print_table(best, frames)
-    spent = json.loads(run_measured(python(*CONTENDERS, "stages", str(clip))).printed)["stages_s"]
-    print("  steps, s: " + ", ".join(f"{step} {s:.2f}" for step, s in spent.items()) + "\n")
+    seen = json.loads(run_measured(python(*CONTENDERS, "stages", str(clip))).printed)
+    print("  steps, s: " + ", ".join(f"{step} {s:.2f}" for step, s in seen["stages_s"].items()))
+    again = ", ".join(f"{what} {1e3 * s:.0f} ms" for what, s in seen["again_cpu_s"].items())
+    print(f"  measured again, processor: {again}\n", flush=True)
     return best
 
 
@@ -78,7 +80,7 @@ def _commands(clip: Path, with_plain: bool) -> dict[str, list[str]]:
     commands = {
         "decode": python(*CONTENDERS, "decode", str(clip)),
         "plain": python(*CONTENDERS, "plain", str(clip)),
-        "measure": python("-c", COMMAND, "measure", str(clip), "--json", "-"),
+        "measure": python("-c", COMMAND, "measure", str(clip), "--json", "-", "--anew"),
     }
     if not with_plain:
         del commands["plain"]
