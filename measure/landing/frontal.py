@@ -21,7 +21,16 @@ class FrontalSettings:
     knee_sigma_deg: float = 3.8
     """The model draws bent knees inwards by up to 8 degrees in drawn figures; carried, not
     corrected."""
-    separation_sigma_ratio: float = 0.06
+    separation_sigma_ratio: float = 0.08
+    knees_meet_statures: float = 0.09
+    """Knee joints nearer to each other than this begin to hide each other, and the model draws
+    the ankles together as well. Where they meet, the doubt grows by:"""
+    meeting_sigma_deg: float = 12.0
+    meeting_sigma_ratio: float = 0.6
+    foot_share: float = 0.7
+    """How much the foot's place under the ankle counts against the model's ankle itself."""
+    ankle_from_heel: float = 0.3
+    """Where the ankle stands on the way from heel to toe, sideways in the picture."""
     side_lean_sigma_deg: float = 3.0
     """The phone may lean by this without anybody noticing."""
     stance_sigma_ratio: float = 0.12
@@ -79,16 +88,22 @@ def measure_frontal(
             "landing frontal", "The legs are not seen at the landing.",
             "Keep the whole body in the picture through the landing.",
         )  # fmt: skip
+    on_both = len(landing.landed_feet) == 2
+    meeting = _meeting_share(landing, rows, settings) if on_both else 0.0
+    knee_sigma_deg = float(np.hypot(settings.knee_sigma_deg, meeting * settings.meeting_sigma_deg))
+    ratio_sigma = float(
+        np.hypot(settings.separation_sigma_ratio, meeting * settings.meeting_sigma_ratio)
+    )
     angles = {
-        foot: _at(_knee_angle_deg(landing, foot), rows, settings.knee_sigma_deg)
+        foot: _at(_knee_angle_deg(landing, foot, settings), rows, knee_sigma_deg)
         for foot in landing.landed_feet
     }
-    on_both = len(landing.landed_feet) == 2
     return Frontal(
         {foot: angle for foot, angle in angles.items() if angle is not None},
-        _at(_separation_ratio(landing), rows, settings.separation_sigma_ratio) if on_both else None,
+        _at(_separation_ratio(landing, settings), rows, ratio_sigma) if on_both else None,
         lean,
-        _at(_stance_ratio(landing), at_contact, settings.stance_sigma_ratio) if on_both else None,
+        _at(_stance_ratio(landing, settings), at_contact, settings.stance_sigma_ratio)
+        if on_both else None,
     )
 
 
@@ -130,19 +145,31 @@ def _deepest_rows(landing: Landing, settings: FrontalSettings) -> NDArray[np.int
     return np.asarray(rows[(rows > first) & (rows < last)], dtype=np.int64)
 
 
-def _ankle_px(landing: Landing, foot: Foot) -> Floats:
-    # From the front the heel stands below the ankle joint: two looks at the same place sideways.
-    marks = FOOT_LANDMARKS[foot]
-    ankle = landing.track.px[:, marks.ankle].copy()
-    ankle[:, 0] = (ankle[:, 0] + landing.track.px[:, marks.heel, 0]) / 2
+def _meeting_share(
+    landing: Landing, rows: NDArray[np.int64], settings: FrontalSettings
+) -> float:
+    """How much the knees hide each other, 0 to 1."""
+    px = landing.track.px[rows]
+    apart = np.hypot(*(px[:, Landmark.LEFT_KNEE] - px[:, Landmark.RIGHT_KNEE]).T)
+    share = float(np.nanmedian(apart)) / landing.stature_px / settings.knees_meet_statures
+    return float(np.clip(1 - share, 0.0, 1.0))
+
+
+def _ankle_px(landing: Landing, foot: Foot, settings: FrontalSettings) -> Floats:
+    """Place of the ankle: the model's own, and where it stands over the foot."""
+    marks, px = FOOT_LANDMARKS[foot], landing.track.px
+    heel, toe, q = px[:, marks.heel, 0], px[:, marks.toe, 0], settings.ankle_from_heel
+    ankle = px[:, marks.ankle].copy()
+    over_foot = (1 - q) * heel + q * toe
+    ankle[:, 0] = (1 - settings.foot_share) * ankle[:, 0] + settings.foot_share * over_foot
     return ankle
 
 
-def _knee_angle_deg(landing: Landing, foot: Foot) -> Floats:
+def _knee_angle_deg(landing: Landing, foot: Foot, settings: FrontalSettings) -> Floats:
     marks = FOOT_LANDMARKS[foot]
     px = landing.track.px
     thigh = px[:, marks.knee] - px[:, marks.hip]
-    shank = _ankle_px(landing, foot) - px[:, marks.knee]
+    shank = _ankle_px(landing, foot, settings) - px[:, marks.knee]
     across = thigh[:, 0] * shank[:, 1] - thigh[:, 1] * shank[:, 0]
     outwards = np.degrees(np.arctan2(across, np.sum(thigh * shank, axis=1)))
     inside_sign = -_left_of_picture(landing) * (1.0 if foot == "left" else -1.0)
@@ -150,18 +177,18 @@ def _knee_angle_deg(landing: Landing, foot: Foot) -> Floats:
     return angle
 
 
-def _separation_ratio(landing: Landing) -> Floats:
+def _separation_ratio(landing: Landing, settings: FrontalSettings) -> Floats:
     px = landing.track.px
+    left, right = (_ankle_px(landing, foot, settings) for foot in FEET)
     knees = np.hypot(*(px[:, Landmark.LEFT_KNEE] - px[:, Landmark.RIGHT_KNEE]).T)
-    ankles = np.hypot(*(_ankle_px(landing, "left") - _ankle_px(landing, "right")).T)
-    return _ratio(knees, ankles)
+    return _ratio(knees, np.hypot(*(left - right).T))
 
 
-def _stance_ratio(landing: Landing) -> Floats:
+def _stance_ratio(landing: Landing, settings: FrontalSettings) -> Floats:
     px = landing.track.px
+    left, right = (_ankle_px(landing, foot, settings) for foot in FEET)
     shoulders = np.abs(px[:, Landmark.LEFT_SHOULDER, 0] - px[:, Landmark.RIGHT_SHOULDER, 0])
-    ankles = np.abs(_ankle_px(landing, "left")[:, 0] - _ankle_px(landing, "right")[:, 0])
-    return _ratio(ankles, shoulders)
+    return _ratio(np.abs(left[:, 0] - right[:, 0]), shoulders)
 
 
 def _ratio(above: Floats, below: Floats) -> Floats:

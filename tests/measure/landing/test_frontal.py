@@ -97,3 +97,24 @@ def test_projection_is_not_abduction():
     )[0]
     for angle in measure_frontal(scene).knee_angle_deg.values():
         assert angle.value == pytest.approx(11.45, abs=0.01)
+
+
+def test_knees_that_meet_are_doubted_more():
+    apart, meeting = frontal_of(stance_m=0.30), frontal_of(stance_m=0.30, knees_inside_m=0.14)
+    for foot in ("left", "right"):
+        assert apart.knee_angle_deg[foot].sigma < 5 < meeting.knee_angle_deg[foot].sigma
+    assert apart.separation_ratio.sigma < 0.1 < 0.3 < meeting.separation_ratio.sigma
+
+
+def test_feet_turned_out_do_not_bring_the_ankles_together():
+    """Heels move inwards and toes outwards; the ankles stay where they stand over the feet."""
+    time_s = clock(60)
+    track = Doll(time_s, knee_deg=take_up(time_s, contact=20, peak=70, rest=10)).film()
+    px = track.px.copy()
+    for side, heel, toe in ((1, 29, 31), (-1, 30, 32)):
+        px[:, heel, 0] -= side * 6.0
+        px[:, toe, 0] += side * 14.0
+    scene = set_scenes(
+        dataclasses.replace(track, px=px), time_s=time_s, flights=[flight()], contacts=two_feet()
+    )[0]
+    assert measure_frontal(scene).separation_ratio.value == pytest.approx(1.0, abs=0.01)
