@@ -21,6 +21,9 @@ class ViewSettings:
     side_within_deg: float = 25.0
     """A leg bent by 60 degrees shows as 55 from here (54.6)."""
     seen_share: float = 0.3
+    disagree_deg: float = 14.0
+    """Where shoulders, hips and ears disagree by more (usually 3 to 7), the poses are too poor to
+    call a view square."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,8 @@ def assess_view(
     mean_deg = float(mean_heading(np.exp(1j * np.radians(of_rows[seen]))))
     cues_deg = mean_heading(np.moveaxis(headings[seen, :3], 0, -1))
     spread_deg = float(np.std((cues_deg - mean_deg + 180) % 360 - 180))
-    return SeenView(_name(mean_deg, settings), mean_deg, float(np.hypot(8.0, spread_deg)))
+    view: View = "oblique" if spread_deg > settings.disagree_deg else _name(mean_deg, settings)
+    return SeenView(view, mean_deg, float(np.hypot(8.0, spread_deg)))
 
 
 def _name(heading_deg: float, settings: ViewSettings) -> View:

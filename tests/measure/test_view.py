@@ -37,3 +37,13 @@ def test_nobody_has_no_view():
     track = Doll(clock(30)).film()
     empty = dataclasses.replace(track, world_m=np.full_like(track.world_m, np.nan))
     assert isinstance(assess_view(empty, time_s=clock(30)), Refused)
+
+
+@pytest.mark.parametrize(("twist_deg", "view"), [(10, "front"), (60, "oblique")])
+def test_a_body_whose_parts_disagree_is_seen_square_from_nowhere(twist_deg, view):
+    track = Doll(clock(30)).film()
+    world_m, twist = track.world_m.copy(), np.radians(twist_deg)
+    for ear, side in ((7, 1), (8, -1)):
+        world_m[:, ear, 0], world_m[:, ear, 2] = side * np.cos(twist), side * np.sin(twist)
+    seen = assess_view(dataclasses.replace(track, world_m=world_m), time_s=clock(30))
+    assert seen.view == view
