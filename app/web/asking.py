@@ -121,7 +121,7 @@ def list_waiting(at: Services, viewer: Viewer) -> list[Waiting]:
         for clip in clips
         if clip.clip_id not in judged and (reasons := worth_a_look(clip.report))
     ]
-    return sorted(found, key=lambda each: (each.clip.filmed_at, each.clip.clip_id))
+    return sorted(found, key=lambda each: (each.clip.on_date, each.clip.filmed_at))
 
 
 def pick_athlete(faces: Sequence[AthleteFace], asked: int | None) -> AthleteFace | None:

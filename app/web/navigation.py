@@ -7,12 +7,9 @@ from typing import Any
 
 import streamlit as st
 
-from app.web.look import MARK
-
 
 def show_navigation(pages: Mapping[str, Any]) -> None:
     """Show links to a visit's pages; Streamlit marks the one that is open."""
     with st.container(horizontal=True, key="fm-pages", gap="small"):
-        st.html(f'<div class="fm-mark" aria-hidden="true">{MARK}</div>')
         for page in pages.values():
             st.page_link(page, label=page.title)

@@ -7,8 +7,12 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from html import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import streamlit as st
+
+if TYPE_CHECKING:
+    from app.history.reviews import ClipRecord
 
 FITS_A_PHONE = 3
 """A wider table stands line under line there."""
@@ -31,6 +35,11 @@ def moment(at: datetime) -> str:
     """Give a moment in words, on this machine's clock."""
     local = at.astimezone()
     return f"{day(local.date())}, {local:%H:%M}"
+
+
+def filmed(clip: ClipRecord) -> str:
+    """Give when a clip was filmed: the day alone where the file does not say."""
+    return day(clip.on_date) if clip.recorded_at is None else moment(clip.recorded_at)
 
 
 def big(label: str, value: str, *, after: str = "") -> None:

@@ -68,7 +68,7 @@ def _list() -> None:
     for clip in reversed(kept):
         count = len(clip.report.get("jumps", ()))
         what = f"{count} jump{'s' if count != 1 else ''}" if count else "see there"
-        line = _line(say.moment(clip.filmed_at), name_exercise(clip.exercise), what)
+        line = _line(say.filmed(clip), name_exercise(clip.exercise), what)
         link(line, "clip", id=clip.clip_id)
     if not jobs and not kept:
         st.info("Nothing yet. Film a repetition and send it on the page “Film”.")
@@ -131,7 +131,7 @@ def _measure_again(job: JobRecord) -> None:
 
 def _show_clip(view: ClipView, units: Units) -> None:
     clip = view.clip
-    st.caption(f"{say.plain(clip.athlete)} · {say.plain(say.moment(clip.filmed_at))}")
+    st.caption(f"{say.plain(clip.athlete)} · {say.plain(say.filmed(clip))}")
     st.title(sentence(name_exercise(clip.exercise)).rstrip("."))
     if view.standing is not None:
         _show_number(view.standing, units)

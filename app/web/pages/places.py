@@ -58,7 +58,7 @@ def _what(setup: dict[str, Any], units: Units) -> str:
 
 
 def _name(clip: ClipRecord) -> str:
-    return f"{clip.athlete}, {say.moment(clip.filmed_at)}, {clip.file_name}"
+    return f"{clip.athlete}, {say.filmed(clip)}, {clip.file_name}"
 
 
 def _mark(clip: ClipRecord, units: Units, *, is_lane: bool) -> list[dict[str, Any]]:

@@ -90,14 +90,16 @@ def _ask(day: PlannedDay, entry: Entry, number: int | None) -> tuple[str, int, E
         format_func=lambda key: ONLY_TICKED if key is None else name_exercise(key),
     )  # fmt: skip
     text = st.text_input("In your words", entry.text, max_chars=200)
-    first, second, third = st.columns(3)
+    first, second = st.columns(2)
     sets = first.number_input("Sets", 1, 99, entry.sets)
     repetitions = second.number_input("Repetitions", 1, 99, entry.repetitions)
-    is_each_side = third.checkbox("each side", entry.is_each_side)
+    is_each_side = st.checkbox("each side", entry.is_each_side)
+    first, second = st.columns(2)
     pause_s = first.number_input("Pause between repetitions, s", 0.0, 3600.0, entry.pause_s)
     rest_s = second.number_input("Rest between sets, s", 0.0, 3600.0, entry.rest_s)
-    pair = third.text_input("Together (same letter)", entry.pair, max_chars=3)
-    target = first.text_input("Target", entry.target, max_chars=100)
+    target = st.text_input("Target", entry.target, max_chars=100)
+    first, second = st.columns(2)
+    pair = first.text_input("Together (same letter)", entry.pair, max_chars=3)
     last = len(day.entries) + (number is None)
     place = second.number_input("Place in the session", 1, last, number or last)
     line = Entry(

@@ -37,7 +37,7 @@ def show() -> None:
         not_yours()
     title = f"{say.plain(view.clip.athlete)}, {say.plain(name_exercise(view.clip.exercise))}"
     st.title(title)
-    st.caption(say.plain(say.moment(view.clip.filmed_at)))
+    st.caption(say.plain(say.filmed(view.clip)))
     film, words = st.columns([3, 2])
     with film:
         units = units_of(viewer)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, timedelta
 
 import streamlit as st
 
@@ -58,13 +58,13 @@ def _waiting() -> None:
     )
     refused = [job for job in refused if job.result_id is None]  # others are among the clips
     st.subheader(f"Waiting for a look: {len(waiting) + len(refused)}")
-    lines: list[tuple[datetime, Waiting | JobRecord]] = [
-        (each.clip.filmed_at, each) for each in waiting
+    lines: list[tuple[date, Waiting | JobRecord]] = [
+        (each.clip.on_date, each) for each in waiting
     ]
-    lines += [(job.uploaded_at, job) for job in refused]
+    lines += [(job.uploaded_at.astimezone().date(), job) for job in refused]
     for _, each in sorted(lines, key=lambda line: line[0])[:SHOWN_AT_ONCE]:
         if isinstance(each, Waiting):
-            what = f"{name_exercise(each.clip.exercise)}, {say.moment(each.clip.filmed_at)}"
+            what = f"{name_exercise(each.clip.exercise)}, {say.filmed(each.clip)}"
             title = f"{each.clip.athlete} — {what} · {', '.join(each.reasons)}"
             link(title, "review", id=each.clip.clip_id)
         else:
