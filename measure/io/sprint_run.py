@@ -214,7 +214,8 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
     top = read_top_speed(run.path, run.lane)
     stands = _stands(run, _runs_from(run, begins, turn))
     steps = _steps(run, begins, turn, crossings, stands)
-    parts = (start, turn, curve, force, top, steps)
+    contact = None if len(stands) >= FEWEST_STANDS else _no_contacts(run)
+    parts = (start, turn, curve, force, top, steps, contact)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
     report = SprintReport(
         start_s=begins.time_s if begins else None, start_sigma_s=begins.sigma_s if begins else None,
@@ -226,7 +227,7 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
         start_foot=facts.start_foot, start_foot_by="said" if facts.start_foot else None,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
-    report = add_stands(report, stands if len(stands) >= FEWEST_STANDS else ())
+    report = add_stands(report, stands if contact is None else ())
     return SprintOutcome(report, refusals, run.path, run.film, run.trace, run.lane)
 
 
@@ -284,6 +285,16 @@ def _stands(run: _Run, from_s: float | None) -> tuple[Stand, ...]:
         return ()
     first_s = float(ground.time_s[0]) if from_s is None else from_s
     return find_stands(ground, from_s=first_s, until_s=float(run.path.time_s[-1]))
+
+
+def _no_contacts(run: _Run) -> Refused:
+    seen = "the shoes do not stand out from the ground, or the ground hides them"
+    if run.film.ground is None:
+        seen = "the camera moved, or the runner is too small"
+    return Refused(
+        "contact_time_s", f"Steps on the ground are not seen: {seen}.",
+        "Film with the phone still, on short ground, in shoes of another colour than it.",
+    )  # fmt: skip
 
 
 def _steps(

@@ -103,7 +103,7 @@ def find_stands(ground: GroundMap, *, from_s: float, until_s: float) -> tuple[St
         for span, columns in ndimage.find_objects(labels, max_label=count)
         if (stand := _read(
             ground, slice(span.start + first, span.stop + first), columns, frame_s
-        )) is not None
+        )) is not None and from_s <= stand.start.time_s and stand.end.time_s <= until_s
     ]  # fmt: skip
     return _joined(sorted(found, key=lambda stand: stand.start.time_s))
 

@@ -117,7 +117,7 @@ def test_the_body_is_traced_and_followed(name: str, request: pytest.FixtureReque
         seen = (TIME_S > START_S + 0.3) & (TIME_S < 4.2)
         np.testing.assert_allclose(trace.at(TIME_S[seen]), sprint_m(TIME_S[seen]), atol=0.4)
         followed = film_runner(
-            clip, BodyFinder(), lane(), trace, time_base=CLOCK, camera_still=motion.camera_still
+            clip, BodyFinder(), lane(), trace, time_base=CLOCK, empty_rgb=motion.still_rgb
         )
     assert followed.time_s.size == followed.asked
     assert followed.time_s[0] < START_S - 0.2
@@ -131,7 +131,7 @@ def test_the_set_position_is_kept_and_left_when_the_run_begins(film: Path) -> No
     with open_clip(film) as clip:
         motion, trace = mapped(clip)
         followed = film_runner(
-            clip, BodyFinder(), lane(), trace, time_base=CLOCK, camera_still=motion.camera_still
+            clip, BodyFinder(), lane(), trace, time_base=CLOCK, empty_rgb=motion.still_rgb
         )
     pictures = followed.set_pictures
     assert pictures is not None

@@ -10,12 +10,16 @@ import pytest
 from calibration.lane import fit_lane
 from calibration.lane_values import Lane
 from calibration.values import Estimate, Refused
+from measure.sprint.feet import FeetPath
+from measure.sprint.path import HipPath
 from measure.sprint.run_curve import fit_run_curve
 from measure.sprint.speed import SpeedCurve
 from measure.sprint.splits import change_of_direction_deficit_s
-from measure.sprint.steps import Steps, find_steps
+from measure.sprint.stands import Stand
+from measure.sprint.steps import Steps, find_steps, steps_from_stands
 from measure.sprint.top_speed import TopSpeed, read_top_speed
 from measure.sprint.turn import Turn, time_turn
+from measure.types import Instant
 from tests.calibration.lanes import camera, survey
 from tests.measure.sprint.runs import START_S, path_of, running_feet, sprint_m
 
@@ -34,6 +38,17 @@ def test_steps_are_counted_whichever_foot_is_which(swapped: bool) -> None:
     np.testing.assert_allclose(np.diff(steps.distance_m), 7 / 4.2, atol=0.35)
 
 
+def test_steps_by_their_stands_with_one_hidden() -> None:
+    path = path_of(TIME_S, 7 * TIME_S)
+    stands = tuple(stand(1 + k / 4, 1.12 + k / 4, 7 + 1.75 * k) for k in range(10) if k != 4)
+    steps = steps_from_stands(stands, path)
+    assert isinstance(steps, Steps)
+    assert steps.count == 10
+    assert steps.frequency_hz.value == pytest.approx(4.0)
+    assert steps.length_m.value == pytest.approx(1.75)
+    assert isinstance(steps_from_stands(stands[::3], path), Refused)
+
+
 def test_few_steps_are_refused() -> None:
     path = path_of(TIME_S, 7 * TIME_S)
     feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=0.0)
@@ -41,46 +56,57 @@ def test_few_steps_are_refused() -> None:
     assert isinstance(find_steps(feet, path, from_s=1.0, until_s=1.1), Refused)
 
 
-@pytest.mark.parametrize("mixed_up", [False, True])
-@pytest.mark.parametrize(("mirrored", "side"), [(False, "left"), (True, "right")])
-def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
-    mirrored: bool, side: str, mixed_up: bool
-) -> None:
-    time_s = np.arange(0, 4, 1 / 60)
-    leaves_s, lands_s = 2.0, 2.4
+def turning(mirrored: bool) -> tuple[HipPath, FeetPath]:
+    """A shuffle along the lane that turns into a run about 2.25 s."""
+    time_s = np.arange(0, 4, 1 / 30)
     hips_m = np.where(time_s < 2.2, 2 * time_s, 4.4 + 5 * (time_s - 2.2))
-    through = np.clip((time_s - leaves_s) / (lands_s - leaves_s), 0, 1)
-    clear_m = np.where((through > 0) & (through < 1), 0.9 * through * (1 - through), 0.0)
     leading, trailing = ("right", "left") if mirrored else ("left", "right")
     feet = running_feet(time_s, hips_m, frequency_hz=1.0, from_s=0.0)
-    shuffling = time_s < leaves_s
-    planted_m = np.where(shuffling, hips_m + 0.4, 4.4)
-    stepping_m = np.where(shuffling, hips_m - 0.4, 3.6 + 1.7 * through)
-    wrong = mixed_up & (time_s > 2.3)  # in profile the model takes one leg for the other
-    still_m = np.zeros_like(time_s)
-    feet = replace(
-        feet,
-        distance_m={
-            leading: np.where(wrong, stepping_m, planted_m),
-            trailing: np.where(wrong, planted_m, stepping_m),
-        },
-        clearance_m={
-            leading: np.where(wrong, clear_m, still_m), trailing: np.where(wrong, still_m, clear_m)
-        },
-    )  # fmt: skip
-    path = replace(path_of(time_s, hips_m), profile=np.where(time_s < 2.2, 0.1, 0.95))
-    turn = time_turn(path, feet)
+    feet = replace(feet, distance_m={leading: hips_m + 0.3, trailing: hips_m - 0.3})
+    return replace(path_of(time_s, hips_m), profile=np.where(time_s < 2.25, 0.1, 0.95)), feet
+
+
+def stand(start_s: float, end_s: float, distance_m: float) -> Stand:
+    return Stand(Instant(start_s, 0.01), Instant(end_s, 0.01), distance_m, Instant(end_s, 0.01))
+
+
+SHUFFLE_AND_RUN = (
+    stand(1.5, 1.70, 2.8), stand(1.64, 1.85, 3.7), stand(1.78, 2.0, 3.5), stand(1.95, 2.36, 4.6),
+    stand(2.4, 2.56, 5.7), stand(2.63, 2.77, 6.9),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("mirrored", "side"), [(False, "left"), (True, "right")])
+def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
+    mirrored: bool, side: str
+) -> None:
+    turn = time_turn(*turning(mirrored), SHUFFLE_AND_RUN)
     assert isinstance(turn, Turn), turn
-    assert turn.side == side
-    assert turn.start.time_s == pytest.approx(leaves_s, abs=0.015)
-    assert turn.end.time_s == pytest.approx(lands_s, abs=0.015)
-    assert turn.time_s == pytest.approx(0.4, abs=0.02)
+    assert (turn.side, turn.start.time_s, turn.end.time_s) == (side, 2.0, 2.4)
+    assert turn.time_s == pytest.approx(0.4)
+    assert turn.sigma_s < 0.03
+
+
+def test_a_hidden_touchdown_follows_the_planted_foot_with_more_doubt() -> None:
+    hidden = tuple(each for each in SHUFFLE_AND_RUN if each.start.time_s != 2.4)
+    turn = time_turn(*turning(False), hidden)
+    assert isinstance(turn, Turn), turn
+    assert turn.end.time_s == pytest.approx(2.4, abs=0.02)
+    assert turn.end.sigma_s > 0.03
+    assert turn.start.time_s == 2.0
+
+
+def test_a_turn_whose_feet_are_not_seen_is_refused() -> None:
+    for stands in ((), SHUFFLE_AND_RUN[-1:]):
+        said = time_turn(*turning(False), stands)
+        assert isinstance(said, Refused)
+        assert "not seen on the ground" in said.reason
 
 
 def test_a_straight_sprint_has_no_turn() -> None:
     path = path_of(TIME_S, sprint_m(TIME_S))
     feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=START_S)
-    assert isinstance(time_turn(path, feet), Refused)
+    assert isinstance(time_turn(path, feet, SHUFFLE_AND_RUN), Refused)
 
 
 def test_top_speed_of_a_sprint() -> None:
