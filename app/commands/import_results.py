@@ -49,7 +49,11 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
         with open(arguments.file, encoding="utf-8-sig", newline="") as file:
             read = _import_readings if arguments.file.suffix == ".csv" else _import_results
             return read(file, arguments)
-    except (OSError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError:
+        told = f"{arguments.file} is no text in UTF-8. Save it as CSV UTF-8 and import that."
+        print(f"flightmark import: {told}", file=sys.stderr)
+        return exits.NOT_READ_OR_WRITTEN
+    except OSError as error:
         print(f"flightmark import: {arguments.file} can't be read ({error}).", file=sys.stderr)
         return exits.NOT_READ_OR_WRITTEN
 

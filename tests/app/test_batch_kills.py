@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import signal
@@ -15,7 +16,12 @@ from pathlib import Path
 
 import pytest
 
-from app.history import open_history
+from app.history import ResultRecord, open_history
+from app.store import open_store
+from app.store.files import KINDS
+from measure.report import as_json
+from measure.request import ClipRequest
+from tests.app import fake_measuring
 from tests.app.postgres import PostgresServer, free_port
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -85,6 +91,7 @@ class Place:
     def __init__(self, url: str, folder: Path, clips: Path) -> None:
         self.url = url
         self._clips = clips
+        self._store = str(folder / "store")
         self._environment = {
             "FLIGHTMARK_DATABASE": url, "FLIGHTMARK_DATA": str(folder), "FAKE_ANALYSIS_S": "0.02",
         }  # fmt: skip
@@ -101,15 +108,32 @@ class Place:
         )  # fmt: skip
 
     def check(self) -> None:
-        """Every clip is there once."""
+        """Every clip is there once, with the numbers that it gives alone, and its files whole."""
         with open_history(self.url) as history:
             kept = [
-                result.clip_name
+                result
                 for athlete in ATHLETES
                 for result in history.list_results(athlete, superseded=True)
             ]
-            assert {each.name for each in history.list_athletes()} == set(ATHLETES)
-        assert Counter(kept) == Counter(f"{number}.mp4" for number in range(CLIP_COUNT))
+            jumps = [jump for athlete in ATHLETES for jump in history.list_jumps(athlete)]
+            clip_counts = {each.name: each.clip_count for each in history.list_athletes()}
+        assert clip_counts == dict.fromkeys(ATHLETES, CLIP_COUNT // 2)
+        names = Counter(f"{number}.mp4" for number in range(CLIP_COUNT))
+        assert Counter(each.clip_name for each in kept) == names
+        assert Counter(each.clip_name for each in jumps) == names
+        for each in kept:
+            path = self._clips / each.athlete / each.clip_name
+            alone = fake_measuring.analyse(ClipRequest(path), progress=lambda *_: None)
+            assert each.report == as_json(alone.report)
+        self._check_files(kept)
+
+    def _check_files(self, kept: list[ResultRecord]) -> None:
+        store = open_store(self._store)
+        assert set(store.list_names()) == {each.clip_sha256 for each in kept}
+        assert set(store.list_names(kind="tracks")) >= {each.track_sha256 for each in kept}
+        for kind in KINDS:
+            for name in store.list_names(kind=kind):
+                assert hashlib.sha256(store.read_bytes(name, kind=kind)).hexdigest() == name
 
 
 @pytest.fixture
@@ -169,7 +193,8 @@ def test_the_scheduler_is_killed(place: Place) -> None:
     place.check()
 
 
-def test_the_writer_is_killed(place: Place) -> None:
+def test_the_writer_is_killed(url: str, tmp_path: Path, clips: Path) -> None:
+    place = Place(url, tmp_path / "data", clips)
     with place.batch("--workers", "2") as batch:
         batch.wait_for(in_the_middle())
         children = children_of(batch.process.pid)
