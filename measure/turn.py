@@ -24,7 +24,7 @@ class TurnSettings:
     """Just before take-off and after landing the body is still turning."""
     square_sigma_deg: float = 2.5
     """Doubt of a turn between two headings towards or from the camera ..."""
-    depth_sigma_deg: float = 6.0
+    depth_sigma_deg: float = 5.5
     """... and what comes on top where the body stands side-on, for the model guesses depth. Both
     learned from drawn figures."""
 
