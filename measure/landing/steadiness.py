@@ -31,6 +31,8 @@ class SteadinessSettings:
     """Doubt of a speed near the threshold: the pose's own unrest, and movement along the line
     of sight that a picture does not show."""
     time_sigma_s: float = 0.03
+    one_leg_sigma_s: float = 0.10
+    """On one leg the body sways to all sides, and a picture shows two of three."""
 
 
 def measure_time_to_steady(
@@ -79,7 +81,9 @@ def measure_time_to_steady(
     latest_s = max(time_s, landing.until_s - landing.landing_s - settings.steady_for_s)
     around_s = (latest_s if strict_s is None else strict_s, time_s if loose_s is None else loose_s)
     spread_s = max(abs(other - time_s) for other in around_s)
-    return Estimate(time_s, float(np.hypot(settings.time_sigma_s, spread_s)))
+    on_one = len(landing.landed_feet) == 1
+    least_s = settings.one_leg_sigma_s if on_one else settings.time_sigma_s
+    return Estimate(time_s, float(np.hypot(least_s, spread_s)))
 
 
 def _speed_px_per_s(landing: Landing, settings: SteadinessSettings) -> Floats:

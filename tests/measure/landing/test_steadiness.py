@@ -78,6 +78,15 @@ def test_slow_all_along_is_steady_at_once():
     assert steady.value == pytest.approx(0.0, abs=0.02)
 
 
+def test_on_one_leg_the_doubt_is_larger():
+    doll = Doll(clock(60), knee_deg=20.0)
+    on_one = landing_of(
+        doll, contacts=one_foot("left"), flights=[flight(off="left", on="left")]
+    )
+    assert measure_time_to_steady(landing_of(doll)).sigma < 0.05
+    assert measure_time_to_steady(on_one).sigma >= 0.10
+
+
 def test_never_steady_is_refused():
     time_s = clock(60)
     refused = measure_time_to_steady(landing_of(Doll(time_s, shift_m=swaying(time_s, until_s=9))))
