@@ -13,6 +13,8 @@ from measure.types import Floats
 
 LONGEST_STEP = np.array([2.0, 2.0, 0.15])
 """Pixels right and down, radians, in one step of the search."""
+SAME_PX = 1.5
+"""A search that starts nearer to where another one ended ends there as well."""
 TINY = 1e-3 * np.eye(3)
 """Keeps the equations solvable where a patch is plain."""
 
@@ -142,7 +144,10 @@ class _Search:
         if not first and smooth and near_pose and fit.misfit < 1.25 * last.misfit + 1.0:
             return fit
         starts = [last.shift, pose_shift, *self._scan(picture, last, pose_shift, reach)]
-        fits = [fit, *(self._refine(picture, start, last.turn) for start in starts)]
+        fits = [fit]
+        for start in starts:
+            if all(np.hypot(*(start - one.shift)) > SAME_PX for one in fits):
+                fits.append(self._refine(picture, start, last.turn))
         return min(fits, key=lambda one: self._doubt(one.misfit, one.shift, pose_shift))
 
     def _scan(
