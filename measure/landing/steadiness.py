@@ -30,7 +30,7 @@ class SteadinessSettings:
     speed_sigma_share: float = 0.5
     """Doubt of a speed near the threshold: the pose's own unrest, and movement along the line
     of sight that a picture does not show."""
-    time_sigma_s: float = 0.03
+    time_sigma_s: float = 0.02
     one_leg_sigma_s: float = 0.10
     """On one leg the body sways to all sides, and a picture shows two of three."""
 
