@@ -122,7 +122,8 @@ class ClipRunner:
                 client = stack.enter_context(
                     Client(address, timeout=CONNECT_WITHIN_S, set_as_default=False)
                 )
-                client.register_plugin(KeepWarm())
+                if self.work is measure_upload:
+                    client.register_plugin(KeepWarm())
             except (TimeoutError, OSError) as error:
                 raise JobsFailed(
                     f"No scheduler answers at {address}.", "Start it; it is tried again."

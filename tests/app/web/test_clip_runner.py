@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
@@ -14,7 +13,6 @@ import pytest
 
 from app.clip_files import ClipFiles
 from app.history.clip_jobs import JobRecord, Order, Upload
-from app.history.desk import open_desk
 from app.jobs.clip_runner import ClipRunner
 from app.jobs.clip_work import Place, measure_order
 from app.measuring import Measuring
@@ -24,21 +22,9 @@ from app.web.services import Services
 from measure.errors import NothingToMeasure
 from tests.app.reports import a_jump, a_report
 from tests.app.web.conftest import Team
+from tests.app.web.stand_in_work import act_by_exercise
 
 GONE = "elsewhere:1"
-
-
-def act_by_exercise(order: Order, place: Place) -> None:
-    """Stand in for measuring: the exercise says what happens on the worker."""
-    mark = Path(place.store_address) / f"died{order.job_id}"
-    if order.exercise == "sprint":  # never ends and never listens
-        time.sleep(600)
-    if order.exercise == "turn_jump" or (order.exercise == "drop_hops" and not mark.exists()):
-        mark.touch()
-        os._exit(9)
-    desk = open_desk(place.history_url)
-    desk.jobs.tell_progress(order, "poses", 0.5)
-    desk.jobs.finish(order, a_report(a_jump(), content=f"clip {order.job_id}"), now=_now())
 
 
 def queue(at: Services, team: Team, exercise: str = "vertical") -> int:
@@ -50,7 +36,7 @@ def queue(at: Services, team: Team, exercise: str = "vertical") -> int:
 
 
 def wait_for(at: Services, job_id: int, reached: Callable[[JobRecord], bool]) -> JobRecord:
-    for _ in range(800):
+    for _ in range(2400):
         job = at.desk.jobs.find(job_id)
         if job is not None and reached(job):
             return job
