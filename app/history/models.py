@@ -112,7 +112,7 @@ class Clip(Base):
     id: Mapped[int] = mapped_column(primary_key=True)
     athlete_id: Mapped[int]
     session_id: Mapped[int] = mapped_column(index=True)
-    sha256: Mapped[str] = mapped_column(String(64))
+    sha256: Mapped[str] = mapped_column(String(64), index=True)
     file_name: Mapped[str] = mapped_column(String(255))
     recorded_at: Mapped[datetime | None]
     """When the file says it was filmed."""
