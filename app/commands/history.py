@@ -83,6 +83,8 @@ def _move(arguments: argparse.Namespace) -> int:
 
 
 def _nothing(history: History, arguments: argparse.Namespace) -> str:
+    if arguments.athlete.casefold() == "move":
+        return "To move the history, say where: flightmark history move --to URL."
     if history.find_athlete(arguments.athlete) is not None:
         return f"Nothing of that exercise is kept for {arguments.athlete}."
     known = [athlete.name for athlete in history.list_athletes()]

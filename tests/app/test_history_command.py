@@ -109,6 +109,19 @@ def test_an_unknown_athlete_is_told_who_is_known(run: Run, kept: None) -> None:
 
 def test_an_empty_history_says_so(run: Run) -> None:
     assert "still empty" in run("history", "Nobody").err
+    assert "history move --to URL" in run("history", "move").err
+
+
+def test_of_many_athletes_only_some_are_named(run: Run) -> None:
+    with open_history() as history:
+        for number in range(25):
+            history.save_result(
+                a_report(a_jump()), athlete=f"Athlete {number:02d}", on_date=date(2026, 4, 1),
+                clip_name="a.mp4", saved_at=datetime(2026, 4, 20, tzinfo=UTC),
+            )  # fmt: skip
+    told = run("history", "Nobody").err
+    assert "Athlete 19 and 5 more." in told
+    assert "Athlete 20" not in told
 
 
 def a_truth_file(folder: Path, name: str, **changes: object) -> None:
