@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from app import exits
-from app.folders import FOLDER_VARIABLE
+from app.folders import DATABASE_VARIABLE, FOLDER_VARIABLE, STORE_VARIABLE
 
 HOST, PORT = "127.0.0.1", 8520
 
@@ -42,6 +42,8 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
     """Serve until stopped."""
     if arguments.folder is not None:
         os.environ[FOLDER_VARIABLE] = str(arguments.folder)
+        for other in (DATABASE_VARIABLE, STORE_VARIABLE):  # they would win over the folder
+            os.environ.pop(other, None)
     try:
         import uvicorn
 

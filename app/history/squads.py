@@ -182,6 +182,20 @@ class Squads:
         """Delete everything about an athlete from the database; files are the caller's."""
         self._at.write(lambda s: s.execute(delete(Athlete).where(Athlete.id == athlete_id)))
 
+    def keep_consent(
+        self, athlete_id: int, *, given_by: str, is_guardian: bool, wording: str, now: datetime
+    ) -> None:
+        """Keep an agreement that was given on paper.
+
+        Raises
+        ------
+        ValueError
+            Nobody is named.
+        """
+        row = Consent(athlete_id=athlete_id, given_by=tidy_name(given_by), is_guardian=is_guardian)
+        row.wording, row.given_at = wording, now
+        self._at.write(lambda s: s.add(row))
+
     def list_consents(self, athlete_id: int) -> list[ConsentRecord]:
         """Give what was agreed to, oldest first."""
         query = select(Consent).where(Consent.athlete_id == athlete_id).order_by(Consent.id)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.accounts.people import CONSENT_WORDING
 from app.errors import HistoryFailed
 from app.history.people import AthleteFace, TeamRecord
 from app.web import say
@@ -80,12 +81,39 @@ def _change(team: TeamRecord, faces: list[AthleteFace]) -> None:
             stature_cm = st.number_input("Body height without shoes, cm", 80.0, 240.0, kept_cm)
             if st.form_submit_button("Keep"):
                 _rename(face, name, None if stature_cm is None else stature_cm / 100)
+        _agreement(face)
         typed = st.text_input(f"To delete {face.name} with all clips, type the name",
                               key=f"delete{face.athlete_id}")  # fmt: skip
         is_sure = typed.strip() == face.name
         if st.button("Delete everything about them", disabled=not is_sure,
                      key=f"deleted{face.athlete_id}"):  # fmt: skip
             _delete(face)
+
+
+def _agreement(face: AthleteFace) -> None:
+    """Show what was agreed to, and take down what was agreed to on paper."""
+    viewer, at = viewer_now(), at_desk()
+    for consent in at.desk.people.list_consents(face.athlete_id):
+        who = "as parent or guardian" if consent.is_guardian else "as the athlete"
+        say.note(f"Agreed: {consent.given_by}, {who}", say.moment(consent.given_at))
+    with st.form(f"agreed{face.athlete_id}", clear_on_submit=True):
+        st.write("Agreed on paper, where the athlete has no account:")
+        st.caption(say.plain(CONSENT_WORDING))
+        given_by = st.text_input("Who agreed", max_chars=100)
+        is_guardian = st.checkbox("as parent or guardian of somebody under 18")
+        if not st.form_submit_button("Keep the agreement"):
+            return
+    if not at.desk.people.may_see(viewer, face.athlete_id):
+        not_yours()
+    try:
+        at.desk.people.keep_consent(
+            face.athlete_id, given_by=given_by, is_guardian=is_guardian, wording=CONSENT_WORDING,
+            now=now(),
+        )  # fmt: skip
+    except (ValueError, HistoryFailed):
+        st.error("Say who agreed.")
+        return
+    st.rerun()
 
 
 def _rename(face: AthleteFace, name: str, stature_m: float | None) -> None:

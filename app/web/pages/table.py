@@ -39,7 +39,7 @@ def show() -> None:
     ids = [face.athlete_id for face in faces]
     repetitions = counting(team_repetitions(at, ids, since=since))
     if not repetitions:
-        st.info("Nothing is measured in this team yet.")
+        st.info("Nothing is measured in this team in this time.")
     else:
         _show(repetitions, units_of(viewer))
     st.markdown(

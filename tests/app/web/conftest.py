@@ -15,7 +15,7 @@ from app.clip_files import drawing_folder
 from app.history.clip_jobs import Upload
 from app.web.asgi import make_app
 from app.web.services import Services, open_services, use_services
-from measure.report import Report
+from measure.report import Report, SprintReport
 from tests.app.reports import a_jump, a_report
 
 NOW = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
@@ -107,7 +107,10 @@ def theirs(at: Services, ours: Team) -> Team:
     return make_team(at, "Cleo", "Dag", first=False)
 
 
-def keep_clip(at: Services, athlete_id: int, *, content: str = "clip", **jump: object) -> int:
+def keep_clip(
+    at: Services, athlete_id: int, *, content: str = "clip", sprint: SprintReport | None = None,
+    **jump: object,
+) -> int:  # fmt: skip
     """Keep a measured clip with its files; give its number."""
     with drawing_folder() as folder:
         clip_path, picture = folder / "clip.mp4", folder / "jump1_landing.jpg"
@@ -118,6 +121,8 @@ def keep_clip(at: Services, athlete_id: int, *, content: str = "clip", **jump: o
         at.files.keep_stills(sha256, [picture])
     at.files.keep_frame_times(sha256, [k / 60 for k in range(180)])
     report: Report = a_report(a_jump(**jump), content=content)
+    if sprint is not None:
+        report = a_report(content=content, exercise="sprint", sprint=sprint)
     assert report.clip.sha256 == sha256
     upload = Upload(athlete_id, sha256, f"{content}.mp4", ".mp4", "vertical")
     job_id = at.desk.jobs.submit(upload, now=NOW)

@@ -19,6 +19,8 @@ from app.web import session
 from app.web.asgi import SCRIPT
 from app.web.leaving import delete_everything
 from app.web.services import Services
+from measure.report import MarkTime, SplitTime
+from tests.app.reports import a_sprint
 from tests.app.web.conftest import Team, keep_clip
 
 PAGES = ("squad", "review", "compare", "follow", "table", "plan", "film", "places", "people",
@@ -66,7 +68,8 @@ def test_every_page_of_a_coach_runs_empty_and_with_a_clip(
     name: str, at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert not open_page(name, ours.coach_cookie, monkeypatch).exception
-    keep_clip(at, ours.athlete_id)
+    for content in ("one", "another"):
+        keep_clip(at, ours.athlete_id, content=content)
     assert not open_page(name, ours.coach_cookie, monkeypatch).exception
 
 
@@ -313,3 +316,41 @@ def test_a_clip_without_numbers_waits_until_a_coach_has_looked(
     assert "Film by day." in words(page)
     next(b for b in page.button if b.label == "I have looked at it").click().run()
     assert "Nothing waits." in waiting()
+
+
+def test_a_run_is_shown_and_compared_in_yards(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at.desk.people.set_units(ours.coach.account_id, uses_inches=False, uses_yards=True)
+    marks = (MarkTime(9.144, 2.5, 0.01), MarkTime(18.288, 4.1, 0.01))
+    for content, time_s in (("one", 1.62), ("two", 1.58)):
+        splits = (SplitTime(9.144, 1.7, 0.01), SplitTime(18.288, time_s, 0.01, 9.144))
+        run = a_sprint(marks=marks, splits=splits, start_rule="first_movement")
+        clip_id = keep_clip(at, ours.athlete_id, content=content, sprint=run)
+    for name, expected in (
+        ("clip", "10 yd to 20 yd"), ("review", "10 yd to 20 yd"), ("clip", "highest speed"),
+    ):  # fmt: skip
+        page = open_page(name, ours.coach_cookie, monkeypatch, id=clip_id)
+        assert not page.exception
+        assert expected in words(page).replace("\\", "")
+    for name in ("follow", "table"):
+        page = open_page(name, ours.coach_cookie, monkeypatch)
+        if name == "table":
+            page.radio[0].set_value("all").run()
+        kinds = [str(option) for box in page.selectbox for option in box.options]
+        assert "sprint, 10 yd to 20 yd, grass" in kinds
+    page = open_page("compare", ours.coach_cookie, monkeypatch)
+    assert not page.exception
+    assert page.radio[1].options == ["start", "10 yd", "20 yd"]
+
+
+def test_an_agreement_on_paper_is_kept(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = open_page("people", ours.coach_cookie, monkeypatch)
+    next(box for box in page.text_input if box.label == "Who agreed").set_value("Fay")
+    next(box for box in page.checkbox if box.label.startswith("as parent")).check()
+    next(button for button in page.button if button.label == "Keep the agreement").click().run()
+    assert not page.exception
+    kept = at.desk.people.list_consents(ours.athlete_id)
+    assert (kept[-1].given_by, kept[-1].is_guardian) == ("Fay", True)
