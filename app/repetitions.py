@@ -83,7 +83,7 @@ class Kind:
         """Give the kind in words."""
         parts = [name_exercise(self.exercise or None)]
         if self.side != "both":
-            parts.append(f"off the {self.side} foot")
+            parts.append(_side_name(self))
         rule = START_RULES.get(self.start_rule, self.start_rule)
         surface = "" if self.surface == "unknown" else self.surface
         return ", ".join([*parts, *filter(None, (self.stretch(units), rule, surface))])
@@ -179,8 +179,24 @@ def repetitions_of_clip(
 def _run_kind(clip: ClipRecord, sprint: Mapping[str, Any], split: Mapping[str, Any]) -> Kind:
     start_m = split.get("from_m")
     rule = "" if start_m is not None else str(sprint.get("start_rule", ""))
+    turn = sprint.get("turn") or {}
+    side = str(sprint.get("start_foot") or turn.get("side") or "both")
+    return Kind(
+        clip.exercise or "sprint", side, rule, start_m, float(split["to_m"]), _ground(sprint)
+    )
+
+
+def _ground(sprint: Mapping[str, Any]) -> str:
+    """Surface and slope: a time on one is never compared with a time on another."""
     surface = str(sprint.get("surface", "unknown"))
-    return Kind(clip.exercise or "sprint", "both", rule, start_m, float(split["to_m"]), surface)
+    slope_pct = float(sprint.get("slope_pct") or 0.0)
+    return f"{surface}, slope {slope_pct:+g} %" if slope_pct else surface
+
+
+def _side_name(kind: Kind) -> str:
+    if kind.exercise == "shuffle_sprint":
+        return f"towards the {kind.side}"
+    return f"{kind.side} foot in front" if kind.is_sprint else f"off the {kind.side} foot"
 
 
 def _run(split: Mapping[str, Any]) -> dict[str, float]:

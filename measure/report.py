@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 from calibration.values import Refused, Scale, TimeBase
 from measure.types import Contact, Foot, Side, View
@@ -272,10 +272,8 @@ class SprintReport:
     step_frequency_hz: float | None = None
     step_frequency_sigma_hz: float | None = None
     start_foot: Foot | None = None
-    """The foot in front in the set position."""
-    start_foot_by: Literal["seen", "said"] | None = None
-    start_foot_chance: float | None = None
-    """How likely a foot that was seen is the right one, 0.5 to 1."""
+    """The foot in front in the set position, as a person says it: in profile the pose names the
+    legs no better than by chance."""
     step_contacts: tuple[StepContact, ...] = ()
     contact_time_s: float | None = None
     """Median time on the ground of the steps in ``step_contacts``."""

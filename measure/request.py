@@ -40,7 +40,7 @@ class ClipRequest:
     mass_kg: float | None = None
     """Of the athlete, for the force of a sprint."""
     start_foot: Literal["left", "right"] | None = None
-    """The foot in front in the set position; looked for in the picture where None."""
+    """The foot in front in the set position of a sprint; in profile no picture tells it."""
     start_s: float | None = None
     """When a run starts, real seconds since the first frame, set by a person."""
 

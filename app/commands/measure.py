@@ -100,7 +100,8 @@ def _add_facts(parser: argparse.ArgumentParser) -> None:
     facts.add_argument(
         "--start-foot",
         choices=("left", "right"),
-        help="the foot in front in the set position of a sprint; default: what is seen",
+        help="the foot in front in the set position of a sprint; left and right starts are "
+        "compared like sides",
     )
     facts.add_argument(
         "--start-s",

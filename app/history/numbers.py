@@ -77,15 +77,20 @@ def _runs(
     session: Session, athlete_ids: Sequence[int], since: date | None
 ) -> dict[int, dict[str, Any]]:
     query = select(
-        Sprint.result_id, Sprint.start_rule, Sprint.surface, Split.from_m, Split.to_m,
-        Split.time_s, Split.time_sigma_s,
+        Sprint.result_id, Sprint.start_rule, Sprint.surface, Sprint.slope_pct,
+        Result.report["sprint"]["start_foot"].as_string(),
+        Result.report["sprint"]["turn"]["side"].as_string(),
+        Split.from_m, Split.to_m, Split.time_s, Split.time_sigma_s,
     ).join(Split, Split.result_id == Sprint.result_id)  # fmt: skip
     runs: dict[int, dict[str, Any]] = {}
     current = _current(query, Sprint.result_id, athlete_ids, since)
-    for result_id, rule, surface, *split in session.execute(current.order_by(Split.id)):
-        run = runs.setdefault(
-            result_id, {"start_rule": rule, "surface": surface, "splits": []}
-        )
+    for result_id, rule, surface, slope_pct, foot, turn_side, *split in session.execute(
+        current.order_by(Split.id)
+    ):
+        run = runs.setdefault(result_id, {
+            "start_rule": rule, "surface": surface, "slope_pct": slope_pct, "start_foot": foot,
+            "turn": {"side": turn_side}, "splits": [],
+        })  # fmt: skip
         names = ("from_m", "to_m", "time_s", "time_sigma_s")
         run["splits"].append(dict(zip(names, split, strict=True)))
     return runs

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Select, exists, select
+from sqlalchemy import Select, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.history.mapping import JUMP_COLUMNS, ResultRecord
@@ -54,6 +54,8 @@ class SplitRecord:
     to_m: float
     time_s: float
     time_sigma_s: float
+    side: str | None = None
+    """The foot in front at the start, or the side of the turn."""
 
 
 def list_results(
@@ -107,6 +109,10 @@ def list_splits(session: Session, athlete: str, *, exercise: str | None) -> list
             Result.id, TrainingSession.on_date, Clip.recorded_at, Clip.sha256, Clip.file_name,
             Result.exercise, Sprint.start_rule, Sprint.surface, Sprint.slope_pct, Split.number,
             Split.from_m, Split.to_m, Split.time_s, Split.time_sigma_s,
+            func.coalesce(
+                Result.report["sprint"]["start_foot"].as_string(),
+                Result.report["sprint"]["turn"]["side"].as_string(),
+            ),
         )
         .join(Sprint, Sprint.result_id == Result.id)
         .join(Split, Split.result_id == Result.id)

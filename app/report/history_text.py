@@ -7,14 +7,18 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from app.exercises import EXERCISE_NAMES, name_exercise
-from app.report.quantities import lay_out, plain, show, show_cm, show_ms
+from app.report.quantities import NOT_MEASURED, lay_out, plain, show, show_cm, show_ms
 from app.report.text import SIGMA_SAID
+from app.turn_cost import list_turn_costs
 from measure.report import JumpReport
 
 if TYPE_CHECKING:
     from app.history import JumpRecord, SplitRecord
 
 CHART_WIDTH = 48
+TURN_COST_SAID = (
+    "what the turn costs (change-of-direction deficit): against the fastest straight run"
+)
 LEAST_SPAN_M = 0.10
 
 
@@ -39,9 +43,14 @@ def render_history(
     for (exercise, side), alike in _by_kind(jumps):
         lines += ["", f"{name_exercise(exercise or None)}, off {_feet(side)}"]
         lines += [*_table(alike), "", *_chart(alike)]
-    for (exercise, rule, surface), run in groupby(sorted(splits, key=_run), key=_run):
-        lines += ["", f"{name_exercise(exercise or None)}, start: {plain(rule)}, "
-                  f"ground: {plain(surface)}", *_splits_table(list(run))]  # fmt: skip
+    for (exercise, rule, surface, slope_pct, side), run in groupby(
+        sorted(splits, key=_run), key=_run
+    ):
+        slope = f", slope {slope_pct:+g} %" if slope_pct else ""
+        told = f", {_run_side(exercise, side)}" if side else ""
+        lines += ["", f"{name_exercise(exercise or None)}{told}, start: {plain(rule)}, "
+                  f"ground: {plain(surface)}{slope}", *_splits_table(list(run))]  # fmt: skip
+    lines += _turn_costs(splits)
     return [*lines, "", SIGMA_SAID]
 
 
@@ -55,8 +64,30 @@ def _kind(kept: JumpRecord) -> tuple[str, str]:
     return kept.exercise or "", kept.jump.take_off_side
 
 
-def _run(split: SplitRecord) -> tuple[str, str, str]:
-    return split.exercise or "", split.start_rule, split.surface
+def _run(split: SplitRecord) -> tuple[str, str, str, float, str]:
+    """Only runs alike in all of this are compared."""
+    return (
+        split.exercise or "", split.start_rule, split.surface, split.slope_pct, split.side or ""
+    )  # fmt: skip
+
+
+def _run_side(exercise: str, side: str) -> str:
+    return f"towards the {side}" if exercise == "shuffle_sprint" else f"{side} foot in front"
+
+
+def _turn_costs(splits: Sequence[SplitRecord]) -> list[str]:
+    names = ("date", "clip", "towards the", "to, m", "with the turn, s", "straight, s",
+             "deficit, s")  # fmt: skip
+    rows = [
+        (
+            cost.turning.on_date.isoformat(), plain(cost.turning.clip_name),
+            cost.turning.side or NOT_MEASURED, f"{cost.distance_m:g}",
+            *(show(time.value, time.sigma, least=2)
+              for time in (cost.turning_s, cost.straight_s, cost.deficit_s)),
+        )
+        for cost in list_turn_costs(splits)
+    ]  # fmt: skip
+    return ["", TURN_COST_SAID, *lay_out([names, *rows])] if rows else []
 
 
 def _splits_table(splits: Sequence[SplitRecord]) -> list[str]:

@@ -59,7 +59,7 @@ def _speed_sigma_mps(split: SplitTime) -> float | None:
 def _facts(sprint: SprintReport) -> list[str]:
     lines = [_start(sprint)]
     if sprint.start_foot is not None:
-        lines.append(_front_foot(sprint))
+        lines.append(f"In front at the start: the {sprint.start_foot} foot.")
     if sprint.turn is not None:
         lines.append(_turn(sprint.turn))
     if sprint.max_speed_mps is not None:
@@ -111,15 +111,6 @@ def _steps(sprint: SprintReport) -> str:
         frequency = show(sprint.step_frequency_hz, sprint.step_frequency_sigma_hz, least=2)
         parts.append(f"{frequency} a second")
     return f"{', '.join(parts)}."
-
-
-def _front_foot(sprint: SprintReport) -> str:
-    if sprint.start_foot_by == "seen" and sprint.start_foot_chance is not None:
-        return (
-            f"In front at the start: the {sprint.start_foot} foot, seen with "
-            f"{100 * sprint.start_foot_chance:.0f} % certainty (--start-foot says it)."
-        )
-    return f"In front at the start: the {sprint.start_foot} foot, as was said."
 
 
 def _contacts(sprint: SprintReport) -> str:

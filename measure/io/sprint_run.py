@@ -53,10 +53,16 @@ HAND_SIGMA_FRAMES = 0.5
 """A person picks a frame, and may pick its neighbour."""
 UNDER_WAY_S = 0.6
 MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
+NO_START_FOOT = Refused(
+    "start_foot", "From the side a picture does not tell the left leg from the right one.",
+    "Say which foot was in front at the start, so that both sides can be compared.",
+)  # fmt: skip
 STRIDE_IN_S = 0.3
 TOUCH_S = 0.05
 """The first stand of the run begins with the end of the turn, give or take."""
 FEWEST_STANDS = 3
+SET_FOOT_M = 0.45
+"""What stands less than this ahead of where the hips rested is a foot of the set position."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +83,7 @@ class RunFacts:
     start_s: float | None = None
     """Real seconds; found from the picture where None."""
     start_foot: Foot | None = None
-    """In front in the set position; looked for in the picture where None."""
+    """In front in the set position."""
     mass_kg: float | None = None
     stature_m: float | None = None
 
@@ -212,10 +218,11 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
     curve = _curve(run, begins, facts.turns)
     force = _force(run, curve, facts)
     top = read_top_speed(run.path, run.lane)
-    stands = _stands(run, _runs_from(run, begins, turn))
+    stands = _run_stands(run, begins, turn)
     steps = _steps(run, begins, turn, crossings, stands)
     contact = None if len(stands) >= FEWEST_STANDS else _no_contacts(run)
-    parts = (start, turn, curve, force, top, steps, contact)
+    foot = None if facts.turns or facts.start_foot else NO_START_FOOT
+    parts = (start, turn, curve, force, top, steps, contact, foot)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
     report = SprintReport(
         start_s=begins.time_s if begins else None, start_sigma_s=begins.sigma_s if begins else None,
@@ -224,7 +231,7 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
         surface=run.lane.survey.surface,
         slope_pct=run.lane.survey.slope_pct, followed=run.remarks,
         force_profile=None if isinstance(force, Refused) else force,
-        start_foot=facts.start_foot, start_foot_by="said" if facts.start_foot else None,
+        start_foot=facts.start_foot,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
     report = add_stands(report, stands if contact is None else ())
@@ -273,10 +280,19 @@ def _curve(run: _Run, start: Instant | None, turns: bool) -> SpeedCurve | Refuse
     return fit_run_curve(run.path, start_s=start.time_s)
 
 
-def _runs_from(run: _Run, start: Instant | None, turn: Turn | Refused | None) -> float:
-    """When the run, after start or turn, is in its stride."""
+def _run_stands(
+    run: _Run, start: Instant | None, turn: Turn | Refused | None
+) -> tuple[Stand, ...]:
+    """Stands of the run, after the turn or after the set position."""
+    if isinstance(turn, Turn):
+        return _stands(run, turn.end.time_s - TOUCH_S)
     from_s = run.trace.start_s if start is None else start.time_s
-    return turn.end.time_s - TOUCH_S if isinstance(turn, Turn) else from_s + STRIDE_IN_S
+    rest_m = float(np.interp(from_s, run.path.time_s, run.path.distance_m))
+    way = np.sign(run.path.distance_m[-1] - rest_m)
+    return tuple(
+        stand for stand in _stands(run, from_s + STRIDE_IN_S)
+        if way * (stand.distance_m - rest_m) > SET_FOOT_M
+    )  # fmt: skip
 
 
 def _stands(run: _Run, from_s: float | None) -> tuple[Stand, ...]:

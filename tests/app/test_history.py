@@ -251,7 +251,8 @@ def test_a_teams_numbers_are_the_current_ones_since_a_day(history: History) -> N
     assert first.jumps[0]["rsi_mps"] == 1.2
     assert [jump["height_m"] for jump in second.jumps] == [0.5]
     assert third.sprint == {
-        "start_rule": "first", "surface": "grass",
+        "start_rule": "first", "surface": "grass", "slope_pct": 0.0, "start_foot": None,
+        "turn": {"side": None},
         "splits": [{"from_m": 0.0, "to_m": 10.0, "time_s": 1.9, "time_sigma_s": 0.01}],
     }  # fmt: skip
     (late,) = desk.numbers.list_numbers(team, since=date(2026, 3, 6))

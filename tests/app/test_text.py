@@ -11,12 +11,14 @@ from app.report.quantities import lay_out, plain, show, show_cm, show_ms
 from app.report.text import render_report, sentence
 from calibration.values import Refused
 from measure.report import (
+    ForceProfile,
     JumpReport,
     LandingReport,
     MarkTime,
     Report,
     SplitTime,
     SprintReport,
+    StepContact,
     TurnTime,
 )
 from tests.app.reports import a_jump, a_report
@@ -84,8 +86,23 @@ def test_a_sprint_shows_marks_splits_and_its_start_rule() -> None:
     assert "Start: the first movement out of the set position, at 0.500 ± 0.003 s" in words(report)
     assert "Turn towards the right: 0.40 ± 0.05 s" in words(report)
     assert "Highest speed filmed: 8.12 ± 0.06 m/s, about 17 m." in words(report)
-    assert "Steps: 9, 1.50 ± 0.02 m each. The left foot stood in front." in words(report)
+    assert "In front at the start: the left foot." in words(report)
+    assert "Steps: 9, 1.50 ± 0.02 m each." in words(report)
     assert "Ground: grass, slope -1.5 %. Note: another runner passes." in words(report)
+
+
+def test_a_sprint_shows_contacts_and_force_where_they_were_measured() -> None:
+    sprint = SprintReport(
+        0.5, 0.01, "first_movement", (MarkTime(10.0, 2.0, 0.004),), contact_time_s=0.131,
+        contact_time_sigma_s=0.012, step_contacts=(StepContact(1.0, 0.01, 1.13, 0.02, 4.0),) * 8,
+        force_profile=ForceProfile(
+            6.73, 0.21, 8.83, 0.12, 14.86, 0.4, 0.48, 0.01, -0.07, 0.003, 61.0, 1.68
+        ),
+    )  # fmt: skip
+    report = dataclasses.replace(a_report(), sprint=sprint)
+    assert "Ground contact of a step: 131 ± 12 ms, the middle of 8 steps" in words(report)
+    assert "for 61 kg in still air: 6.73 ± 0.21 N/kg at no speed" in words(report)
+    assert "highest power 14.9 ± 0.4 W/kg" in words(report)
 
 
 def test_a_sprint_without_a_start_counts_from_the_clip() -> None:
