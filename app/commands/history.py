@@ -66,10 +66,11 @@ def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
         _write_csv(jumps, arguments.csv, athlete=known.name)
     if arguments.csv != TO_STDOUT:
         from app.report.history_text import render_history
+        from app.report.noise_text import render_noise
         from app.report.readings_text import render_readings
 
         film = render_history(jumps, athlete=known.name, splits=splits)
-        print("\n".join([*film, *render_readings(readings)]))
+        print("\n".join([*film, *render_noise(jumps), *render_readings(readings)]))
     return exits.MEASURED
 
 

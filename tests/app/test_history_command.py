@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from argparse import Namespace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -75,6 +75,30 @@ def test_csv_goes_to_a_file_beside_the_table(run: Run, kept: None) -> None:
     assert "off both feet" in outcome.out
     assert len(Path("out.csv").read_text().splitlines()) == 5
     assert run("history", "Mika Orlov", "--csv", "nowhere/out.csv").code == 3
+
+
+def test_noise_is_told_from_change(run: Run, kept: None) -> None:
+    both, left = run("history", "Mika Orlov").out.split("What stands out from noise")[1].split(
+        "single-leg"
+    )  # fmt: skip
+    if "both feet" not in both:
+        both, left = left, both
+    assert "best 29.1" in both
+    assert "no trend yet: There are 2 sessions over 7 days." in both
+    with open_history() as history:
+        for week in range(8):
+            height_m = 0.30 + 0.005 * week + 0.004 * (-1) ** week
+            jump = a_jump(height_com_m=height_m, height_com_sigma_m=0.004)
+            history.save_result(
+                a_report(jump, content=f"week {week}"), athlete="Zoe Lind", clip_name="z.mp4",
+                on_date=date(2026, 3, 2) + timedelta(weeks=week),
+                saved_at=datetime(2026, 5, 20, tzinfo=UTC),
+            )  # fmt: skip
+    told = run("history", "Zoe Lind").out.split("What stands out from noise")[1]
+    assert "body's rise" in told
+    assert "trend +0.4" in told  # half a centimetre a week, and the zigzag takes some of it
+    assert "a change between two days is hardly noise beyond" in told
+    assert "over 8 days" in told
 
 
 def test_runs_are_shown_only_with_the_same_start_and_ground(run: Run, kept: None) -> None:
