@@ -42,9 +42,9 @@ class EventSettings:
     step_s: float = 0.0005
 
 
-TIP_INSIDE_M = 0.002
+TIP_INSIDE_M = 0.005
 """The tip stands on a point this far inside the outline of the shoe."""
-TIP_LENGTH_M = 0.012
+TIP_LENGTH_M = 0.020
 TAKE_OFF = EventSettings(
     still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
     lag_s=0.006, contact_sigma_m=0.012,
