@@ -7,6 +7,7 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
+import streamlit as st
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.responses import RedirectResponse
@@ -19,8 +20,10 @@ from app.web.file_routes import file_routes
 from app.web.gate import Gate
 from app.web.look import THEME
 from app.web.outside import outside_routes, read_provider
+from app.web.say import plain
 from app.web.services import services
 from app.web.uploads import upload_routes
+from measure.errors import FlightmarkError
 
 SCRIPT = Path(__file__).parent / "visit" / "script.py"
 OPTIONS: dict[str, Any] = {
@@ -64,8 +67,17 @@ def make_app(*, measures: bool = True, scheduler: str | None = None) -> App:
         SCRIPT,
         lifespan=_lifespan(measures, scheduler),
         middleware=[Middleware(Gate)],
+        on_script_error=_say_fault,
         routes=[*entrance_routes(), *outside_routes(), *upload_routes(), *file_routes(), *HOMES],
     )
+
+
+def _say_fault(error: Exception) -> bool:
+    """Say in words what a page could not do; give whether that was possible."""
+    if not isinstance(error, FlightmarkError):
+        return False
+    st.error(plain(str(error)))
+    return True
 
 
 def _lifespan(measures: bool, scheduler: str | None) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from datetime import UTC, date, datetime
 from html import escape
 from urllib.parse import urlparse
@@ -19,18 +19,32 @@ from app.history.people import SIGN_IN_LASTS, InvitationRecord, TooManyTries
 from app.web.look import ENTRANCE_STYLE, MARK
 from app.web.services import COOKIE, services
 
+Act = Callable[[Request], Awaitable[Response]]
 LOOPBACK = ("127.0.0.1", "::1", "localhost", "testclient")
 
 
 def entrance_routes() -> list[Route]:
     """Give the routes that need no session."""
     return [
-        Route("/enter", enter, methods=["GET", "POST"]),
-        Route("/leave", leave, methods=["POST"]),
-        Route("/first", found, methods=["GET", "POST"]),
-        Route("/join/{token}", join, methods=["GET", "POST"]),
+        Route("/enter", _patient(enter), methods=["GET", "POST"]),
+        Route("/leave", _patient(leave), methods=["POST"]),
+        Route("/first", _patient(found), methods=["GET", "POST"]),
+        Route("/join/{token}", _patient(join), methods=["GET", "POST"]),
         Route("/healthz", say_healthy),
     ]
+
+
+def _patient(act: Act) -> Act:
+    """Say so where the database is away."""
+
+    async def answer(request: Request) -> Response:
+        try:
+            return await act(request)
+        except HistoryFailed:
+            text = "<p>The records can’t be reached for the moment. Try again in a minute.</p>"
+            return _page("One moment", text, status=503)
+
+    return answer
 
 
 async def say_healthy(_request: Request) -> Response:

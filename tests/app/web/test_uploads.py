@@ -137,6 +137,10 @@ def test_a_database_that_is_away_keeps_the_upload(
         assert send(client, name, 0, CLIP).status_code == 503
     have = int(client.head(f"/uploads/{name}").headers["upload-offset"])
     assert have == len(CLIP)
+    with monkeypatch.context() as broken:
+        broken.setattr(at.desk.people, "has_accounts", away)
+        answer = client.get("/enter")
+        assert (answer.status_code, "Try again" in answer.text) == (503, True)
     assert send(client, name, have, b"").status_code == 200
 
 
