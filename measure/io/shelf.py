@@ -6,6 +6,7 @@ Only numbers are kept, no pictures: the poses of the first look, and the moments
 from __future__ import annotations
 
 import dataclasses
+import functools
 import hashlib
 import io
 import json
@@ -109,6 +110,7 @@ class Looked:
             self.shelf.save(self.clip_sha256, name, content)
 
 
+@functools.cache
 def source_stamp() -> str:
     """Digest of names, sizes and times of the files that measure: another program sees anew."""
     places = [Path(package.__file__ or "").parent for package in (measure, calibration)]
