@@ -317,13 +317,15 @@ def _steps(
     run: _Run, start: Instant | None, turn: Turn | Refused | None, crossings: Crossings,
     stands: tuple[Stand, ...],
 ) -> Steps | Refused:  # fmt: skip
-    by_ground = steps_from_stands(stands, run.path)
+    """Steps from the start, or the turn, to the last mark."""
+    last_s = crossings.marks[-1].time_s if crossings.marks else float(run.path.time_s[-1])
+    timed = tuple(stand for stand in stands if stand.start.time_s < last_s)
+    by_ground = steps_from_stands(timed, run.path)
     if isinstance(by_ground, Steps):
         return by_ground
     from_s = run.trace.start_s if start is None else start.time_s
     if isinstance(turn, Turn):
         from_s = turn.end.time_s
-    last_s = crossings.marks[-1].time_s if crossings.marks else float(run.path.time_s[-1])
     return find_steps(run.feet, run.path, from_s=from_s + STRIDE_IN_S, until_s=last_s)
 
 

@@ -96,23 +96,42 @@ def _compare(report: SprintReport, truth: dict[str, Any], errors: Errors, rate_h
     if report.time_constant_s is not None and report.time_constant_sigma_s is not None:
         error_s = report.time_constant_s - truth["time_constant_s"]
         found["time constant, ms"].append((1e3 * error_s, 1e3 * report.time_constant_sigma_s))
-    if report.step_frequency_hz is not None and report.step_frequency_sigma_hz is not None:
-        error_hz = report.step_frequency_hz - _true_frequency_hz(truth)
-        found["step frequency, Hz"].append((error_hz, report.step_frequency_sigma_hz))
+    _compare_steps(report, truth, found)
     for name, values in found.items():
         print(f"  {name}: " + ", ".join(f"{error:+.2f} ± {sigma:.2f}" for error, sigma in values))
         errors[name] += values
 
 
+def _compare_steps(report: SprintReport, truth: dict[str, Any], found: Errors) -> None:
+    if report.step_frequency_hz is not None and report.step_frequency_sigma_hz is not None:
+        error_hz = report.step_frequency_hz - _true_frequency_hz(truth)
+        found["step frequency, Hz"].append((error_hz, report.step_frequency_sigma_hz))
+    if report.contact_time_s is not None and report.contact_time_sigma_s is not None:
+        error_s = report.contact_time_s - _true_contact_s(report, truth)
+        found["contact time, ms"].append((1e3 * error_s, 1e3 * report.contact_time_sigma_s))
+
+
 def _true_frequency_hz(truth: dict[str, Any]) -> float:
-    from_s = truth.get("turn_end_s", truth["start_s"]) + 0.3
-    stands_s = [
-        (step["contact_start_s"] + step["contact_end_s"]) / 2
+    """Of the steps that touch the ground between the start, or the turn, and the last mark."""
+    from_s = truth.get("turn_end_s", truth["start_s"]) - 0.05
+    touches_s = [
+        step["contact_start_s"]
         for step in truth["steps"]
-        if step["kind"] == "sprint" and step["contact_start_s"] and step["contact_end_s"]
-    ]
-    inside_s = [s for s in stands_s if from_s <= s <= truth["marks"][-1]["time_s"]]
-    return (len(inside_s) - 1) / (inside_s[-1] - inside_s[0])
+        if step["kind"] == "sprint" and step["contact_start_s"]
+        and from_s <= step["contact_start_s"] <= truth["marks"][-1]["time_s"]
+    ]  # fmt: skip
+    return (len(touches_s) - 1) / (touches_s[-1] - touches_s[0])
+
+
+def _true_contact_s(report: SprintReport, truth: dict[str, Any]) -> float:
+    """Median of the same steps."""
+    lengths_s = []
+    for stand in report.step_contacts:
+        for step in truth["steps"]:
+            ends_s = step["contact_start_s"], step["contact_end_s"]
+            if None not in ends_s and ends_s[0] < (stand.start_s + stand.end_s) / 2 < ends_s[1]:
+                lengths_s.append(ends_s[1] - ends_s[0])
+    return float(np.median(lengths_s))
 
 
 def _summarise(errors: Errors) -> None:
