@@ -24,7 +24,7 @@ from app.clip_files import ClipFiles
 from app.errors import HistoryFailed, JobsFailed
 from app.history.clip_jobs import Order
 from app.history.desk import Desk
-from app.jobs.clip_work import Place, clear_ownerless, measure_upload
+from app.jobs.clip_work import Place, clear_ownerless, draw_upload, measure_upload
 from app.jobs.local_cluster import open_local_cluster
 from measure.errors import FlightmarkError
 
@@ -59,6 +59,8 @@ class _Run:
 
     order: Order
     future: Future
+    resources: dict[str, int] | None
+    """What of a worker it takes."""
     unwanted_since_s: float | None = None
 
 
@@ -73,8 +75,10 @@ class ClipRunner:
     """Address of a running scheduler; this machine's cores where None."""
     count: int = WORKER_COUNT
     """Workers on this machine."""
-    work: Callable[[Order, Place], None] = measure_upload
-    """What a worker does; importable by name."""
+    work: Callable[[Order, Place], Any] = measure_upload
+    """What a worker does with a clip; importable by name."""
+    draw: Callable[[Any, Order, Place], None] = draw_upload
+    """What it does with what came of it, when no clip waits."""
     grace_s: float = GRACE_S
     server: str = field(default_factory=lambda: f"{socket.gethostname()}:{os.getpid()}")
 
@@ -82,6 +86,8 @@ class ClipRunner:
         self._stop, self._news = threading.Event(), threading.Event()
         self._runs: list[_Run] = []
         self._died: list[Order] = []
+        self._measured: list[_Run] = []
+        self._drawings: list[Future] = []
         self._beat_at_s = 0.0
         self._restarts = ThreadPoolExecutor(1, thread_name_prefix="restarts")
         self._thread = threading.Thread(target=self._mind, name="clip runner", daemon=True)
@@ -150,18 +156,31 @@ class ClipRunner:
         self._stop_unwanted(client)
         while len(self._runs) < _most_at_once(client) and self._submit(client):
             pass
+        self._have_drawn(client)
 
     def _submit(self, client: Client) -> bool:
         order = self.desk.jobs.claim_next(server=self.server, now=_now())
         if order is None:
             return False
+        resources = {"clip": 1} if self.scheduler is None else None
         future = client.submit(
             self.work, order, self.place, key=f"clip-{order.claim}", pure=False,
-            resources={"clip": 1} if self.scheduler is None else None,
+            resources=resources,
         )  # fmt: skip
         future.add_done_callback(lambda _future: self._news.set())
-        self._runs.append(_Run(order, future))
+        self._runs.append(_Run(order, future, resources))
         return True
+
+    def _have_drawn(self, client: Client) -> None:
+        """Have drawn what was measured; clips that wait come before."""
+        self._drawings = [each for each in self._drawings if not each.done()]
+        while self._measured:
+            run = self._measured.pop()
+            drawing = client.submit(
+                self.draw, run.future, run.order, self.place, key=f"film-{run.order.claim}",
+                priority=-1, pure=False, resources=run.resources,
+            )  # fmt: skip
+            self._drawings.append(drawing)
 
     def _collect(self) -> None:
         """Forget clips that came to their end; a worker that died with one is told."""
@@ -171,6 +190,8 @@ class ClipRunner:
             if run.future.status == "error":
                 _say_fault(run.future)
                 self._died.append(run.order)
+            elif run.future.status == "finished":
+                self._measured.append(run)
 
     def _beat(self) -> None:
         if time.monotonic() - self._beat_at_s > BEAT_EVERY_S:
@@ -200,6 +221,8 @@ class ClipRunner:
     def _let_go(self) -> None:
         """Leave to others what this server has not finished."""
         self._runs.clear()
+        self._measured.clear()
+        self._drawings.clear()
         with contextlib.suppress(HistoryFailed):
             self.desk.jobs.let_go(self.server)
 

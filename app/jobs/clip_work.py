@@ -11,7 +11,7 @@ import json
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,7 @@ from measure.errors import FlightmarkError, NothingToMeasure, UnreadableClip
 
 if TYPE_CHECKING:
     from app.history.desk import Desk
+    from measure.analyse import Analysis
 
 SHORTEST_NEWS_S = 0.4
 
@@ -40,10 +41,22 @@ class Place:
     store_address: str
 
 
-def measure_upload(order: Order, place: Place) -> None:
-    """Measure the clip of an order and keep what came of it: the task of a worker."""
+def measure_upload(order: Order, place: Place) -> Analysis | None:
+    """Measure the clip of an order and keep its numbers: a worker's first task of two.
+
+    Returns
+    -------
+    Analysis or None
+        What is to be drawn; it stays on the worker.
+    """
     desk, files = _open(place)
-    measure_order(order, desk=desk, files=files)
+    return measure_order(order, desk=desk, files=files)
+
+
+def draw_upload(analysis: Analysis | None, order: Order, place: Place) -> None:
+    """Draw and keep the pictures of a measured clip: the second task, when no clip waits."""
+    desk, files = _open(place)
+    draw_order(order, analysis, desk=desk, files=files)
 
 
 @functools.cache
@@ -55,17 +68,45 @@ def _open(place: Place) -> tuple[Desk, ClipFiles]:
     return open_desk(place.history_url), ClipFiles(open_store(place.store_address))
 
 
-def measure_order(order: Order, *, desk: Desk, files: ClipFiles, measuring: Any = None) -> None:
-    """Measure one clip and keep what came of it, then draw its pictures."""
+def measure_order(
+    order: Order, *, desk: Desk, files: ClipFiles, measuring: Any = None
+) -> Analysis | None:
+    """Measure one clip and keep its numbers; give what is to be drawn, None where nothing is."""
     from app.measuring import real_measuring
 
+    analysis = None
     try:
         with files.local_clip(order.clip_sha256) as clip:
-            _measure(order, clip, measuring or real_measuring(), desk=desk, files=files)
+            analysis = _measure(order, clip, measuring or real_measuring(), desk.jobs)
+        if analysis is not None:
+            slow = analysis.report.time_base.file_s_per_s
+            times = [time_s * slow for time_s in analysis.frame_time_s]
+            with suppress(StoreFailed):  # numbers stand without pictures
+                files.keep_frame_times(order.clip_sha256, times)
     except NobodyWaits:
         pass
     except (UnreadableClip, NothingToMeasure, StoreFailed) as error:
         desk.jobs.refuse(order, message=error.seen, hint=error.remedy, now=_now())
+    clear_ownerless(order, desk=desk, files=files)
+    return analysis
+
+
+def draw_order(
+    order: Order, analysis: Analysis | None, *, desk: Desk, files: ClipFiles, measuring: Any = None
+) -> None:
+    """Draw what was measured and keep the pictures and the film; numbers stand without them."""
+    from app.measuring import real_measuring
+
+    acts = measuring or real_measuring()
+    if analysis is not None:
+        with (
+            suppress(FlightmarkError, OSError), drawing_folder() as folder,
+            files.local_clip(order.clip_sha256) as clip,
+        ):  # fmt: skip
+            here = replace(analysis, request=replace(analysis.request, path=clip))
+            files.keep_stills(order.clip_sha256, acts.write_stills(here, folder))
+            acts.annotate(here, folder / "annotated.mp4")
+            files.keep_annotated(order.clip_sha256, folder / "annotated.mp4")
     clear_ownerless(order, desk=desk, files=files)
 
 
@@ -75,20 +116,12 @@ def clear_ownerless(order: Order, *, desk: Desk, files: ClipFiles) -> None:
         files.delete(order.clip_sha256)
 
 
-def _measure(order: Order, clip: Path, acts: Any, *, desk: Desk, files: ClipFiles) -> None:
+def _measure(order: Order, clip: Path, acts: Any, jobs: ClipJobs) -> Analysis | None:
     with drawing_folder() as folder:
         request = _request(order, clip, folder)
-        analysis = acts.analyse(request, progress=_news(desk.jobs, order))
-        kept = insist(lambda: desk.jobs.finish(order, analysis.report, now=_now()))
-        if kept is None:
-            return
-        slow = analysis.report.time_base.file_s_per_s
-        times = [time_s * slow for time_s in analysis.frame_time_s]
-        with suppress(FlightmarkError, OSError):  # numbers stand without pictures
-            files.keep_frame_times(order.clip_sha256, times)
-            files.keep_stills(order.clip_sha256, acts.write_stills(analysis, folder))
-            acts.annotate(analysis, folder / "annotated.mp4")
-            files.keep_annotated(order.clip_sha256, folder / "annotated.mp4")
+        analysis: Analysis = acts.analyse(request, progress=_news(jobs, order))
+    kept = insist(lambda: jobs.finish(order, analysis.report, now=_now()))
+    return None if kept is None else analysis
 
 
 def _request(order: Order, clip: Path, folder: Path) -> Any:
