@@ -8,7 +8,6 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
-from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -40,7 +39,7 @@ def add_command(commands: Any) -> None:
 
 
 def run(arguments: argparse.Namespace, _measuring: object = None) -> int:
-    """Check the whole file, then keep what is in it."""
+    """Keep what is in the file: all of it, or nothing."""
     if arguments.file.suffix not in {".csv", ".jsonl"}:
         return _refuse("expected a file that ends in .csv or .jsonl")
     if arguments.method and arguments.file.suffix != ".csv":
@@ -82,41 +81,48 @@ def _import_results(file: Any, arguments: argparse.Namespace) -> int:
 
 
 def _check_and_keep(file: Any, arguments: argparse.Namespace) -> int:
+    from app.exchange.readings import WrongTable
     from app.history import open_history
 
-    faults = list(islice(_check(file), MOST_FAULTS))
-    if faults:
-        told = "\n  ".join(faults)
-        return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {told}")
-    file.seek(0)
-    count = new = 0
     with open_history() as history:
-        for some in _one_ahead(_parts(file)):
-            new += history.import_results(some)
-            count += len(some)
+        try:
+            imported = history.import_results(lambda: _one_ahead(_parts(file)))
+        except WrongTable as error:
+            return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {error}")
         history.refresh_statistics()
-    print(f"{new} new results of {count}.")
+    print(f"{imported.new_count} new results of {imported.count}.")
     return exits.MEASURED
 
 
-def _check(file: Any) -> Iterator[str]:
+def _parts(file: Any) -> Iterator[list[Measured]]:
+    """Give a file's results, some at a time; from the first fault on only look for others.
+
+    Raises
+    ------
+    WrongTable
+        At the end, or after many faults.
+    """
+    from app.exchange.readings import WrongTable
     from app.exchange.results import result_from_line
 
+    file.seek(0)
+    some: list[Measured] = []
+    faults: list[str] = []
     for number, line in enumerate(file, start=1):
-        if line.strip():
-            try:
-                result_from_line(line)
-            except ValueError as error:
-                yield f"line {number}: {error}"
-
-
-def _parts(file: Any) -> Iterator[list[Measured]]:
-    """Give the results of a file that was checked, some at a time."""
-    from app.exchange.results import result_from_checked
-
-    results = (result_from_checked(line) for line in file if line.strip())
-    while some := list(islice(results, AT_ONCE)):
-        yield some
+        try:
+            if line.strip():
+                some.append(result_from_line(line))
+        except ValueError as error:
+            faults.append(f"line {number}: {error}")
+        if len(faults) == MOST_FAULTS:
+            break
+        if len(some) == AT_ONCE:
+            if not faults:
+                yield some
+            some = []
+    if faults:
+        raise WrongTable("\n  ".join(faults))
+    yield some
 
 
 def _one_ahead(parts: Iterator[T]) -> Iterator[T]:

@@ -45,34 +45,41 @@ def result_from_line(line: str) -> Measured:
     ValueError
         With what is wrong with it.
     """
-    measured = _measured(_object_from(line))
+    try:
+        told = _read_apart(line) or DECODER.decode(line)
+        if "\\u" in line:  # half a letter passes for JSON, but no file takes it
+            json.dumps(told, ensure_ascii=False).encode()
+    except RecursionError:
+        raise ValueError("expected a result, got something too deep") from None
+    if not isinstance(told, dict) or told.get("schema") != SCHEMA:
+        raise ValueError(f"expected an object of schema {SCHEMA}")
+    measured = _measured(told)
     faults = list(list_faults(measured))
     if faults:
         raise ValueError("; ".join(faults[:FAULTS_SHOWN]))
     return measured
 
 
-def result_from_checked(line: str) -> Measured:
-    """Give the result of a line in which `result_from_line` found no fault, in half the time."""
+def _read_apart(line: str) -> dict[str, Any] | None:
+    """Give a line's object, the report with its text, which spares writing it again.
+
+    None where the word stands elsewhere in the line too, or the line is no JSON.
+    """
     start = line.find(REPORT_FOLLOWS) + len(REPORT_FOLLOWS)
     try:
         report, end = DECODER.raw_decode(line, start)
-        told = json.loads(f"{line[:start]}null{line[end:]}")
+        told = DECODER.decode(f"{line[:start]}null{line[end:]}")
     except ValueError:
-        told = {"report": line}
-    if told["report"] is None and isinstance(report, dict):
-        return _measured({**told, "report": WrittenJson(report, line[start:end])})
-    return _measured(json.loads(line))  # the word stood elsewhere too
+        return None
+    if not isinstance(told, dict) or told.get("report", line) is not None:
+        return None
+    if not isinstance(report, dict):
+        return None
+    return told | {"report": WrittenJson(report, line[start:end])}
 
 
 def _measured(told: dict[str, Any]) -> Measured:
-    """Give a line's object as a result, its report as it stands.
-
-    Raises
-    ------
-    ValueError
-        A part is missing or of another kind.
-    """
+    """Give a line's object as a result, its report as it stands."""
     try:
         return Measured(
             report=told["report"], athlete=tidy_name(told["athlete"]),
@@ -82,18 +89,6 @@ def _measured(told: dict[str, Any]) -> Measured:
         )  # fmt: skip
     except (KeyError, TypeError) as error:
         raise ValueError(f"a part is missing or of another kind ({error})") from None
-
-
-def _object_from(line: str) -> dict[str, Any]:
-    try:
-        told = DECODER.decode(line)
-        if "\\u" in line:  # half a letter passes for JSON, but no file takes it
-            json.dumps(told, ensure_ascii=False).encode()
-    except RecursionError:
-        raise ValueError("expected a result, got something too deep") from None
-    if not isinstance(told, dict) or told.get("schema") != SCHEMA:
-        raise ValueError(f"expected an object of schema {SCHEMA}")
-    return told
 
 
 def _finite(text: str) -> float:

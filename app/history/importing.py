@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import select
@@ -13,6 +14,23 @@ from app.history.mapping import Measured
 from app.history.models import Athlete, Clip, Result
 from app.history.saving import save_measured
 from app.names import name_key
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What came of an import."""
+
+    count: int
+    new_count: int
+
+
+def import_all(session: Session, parts: Iterable[Sequence[Measured]]) -> Imported:
+    """Keep results that their clips don't have yet, some at a time."""
+    count = new_count = 0
+    for some in parts:
+        new_count += import_measured(session, some)
+        count += len(some)
+    return Imported(count, new_count)
 
 
 def import_measured(session: Session, items: Sequence[Measured]) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
 from app.exchange.readings import Reading
-from app.history.importing import import_measured
+from app.history.importing import Imported, import_all
 from app.history.mapping import Measured, ResultRecord
 from app.history.models import Athlete, Clip
 from app.history.reading import (
@@ -208,15 +208,19 @@ class History:
         with self._session(self._engine) as session:
             return list_splits(session, athlete, exercise=exercise)
 
-    def import_results(self, items: Sequence[Measured]) -> int:
+    def import_results(self, parts: Callable[[], Iterable[Sequence[Measured]]]) -> Imported:
         """Keep exported results, as ``save_results`` does, but each once however old it is.
 
-        Returns
-        -------
-        int
-            How many were new.
+        All in one transaction: where the parts end in an error, nothing is kept. SQLite's other
+        writers wait as long as it takes.
+
+        Parameters
+        ----------
+        parts : callable
+            Gives the results, some thousand at a time; called again where another writer stood in
+            the way.
         """
-        return self._write(lambda session: import_measured(session, items))
+        return self._write(lambda session: import_all(session, parts()))
 
     def refresh_statistics(self) -> None:
         """Have the database look anew at what is in its tables, as after a large import.
