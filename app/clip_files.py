@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from app.seen import own_shelf
 from app.store import DrawnFiles, FileStore, KeptFile
 from measure.errors import UnreadableClip
 
@@ -103,9 +104,10 @@ class ClipFiles:
         return [float(time_s) for time_s in times]
 
     def delete(self, sha256: str) -> None:
-        """Delete a clip with all that was drawn from it."""
+        """Delete a clip with all that was drawn from it and all that was seen in it."""
         self._clips.remove(sha256)
         self._drawn.remove(sha256)
+        own_shelf().forget(sha256)
 
     def delete_track(self, sha256: str) -> None:
         """Delete a body track."""

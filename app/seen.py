@@ -9,6 +9,8 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
+from app.folders import data_folder
+
 SHELF_FOLDER = "seen"
 KEPT_S = 30 * 24 * 3600.0
 MOST_CLIPS = 500
@@ -59,3 +61,8 @@ class SeenShelf:
         stale = [place for used_s, place in places if used_s < time.time() - KEPT_S]
         for place in {*stale, *(place for _, place in places[MOST_CLIPS:])}:
             shutil.rmtree(place, ignore_errors=True)
+
+
+def own_shelf() -> SeenShelf:
+    """Give the shelf in the user's data folder."""
+    return SeenShelf(data_folder() / SHELF_FOLDER)

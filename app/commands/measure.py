@@ -214,11 +214,10 @@ def _open_history() -> History:
 
 
 def _real_measuring(arguments: argparse.Namespace) -> Measuring:
-    from app.folders import data_folder
     from app.measuring import free_cores, real_measuring
-    from app.seen import SHELF_FOLDER, SeenShelf
+    from app.seen import own_shelf
 
-    shelf = None if arguments.anew else SeenShelf(data_folder() / SHELF_FOLDER)
+    shelf = None if arguments.anew else own_shelf()
     return real_measuring(processes=min(free_cores(), MOST_PROCESSES), shelf=shelf)
 
 

@@ -134,8 +134,9 @@ def _follow(
 ) -> PatchPath:
     points = event.toe_px if end == "toe" else event.heel_px
     pose_shift = points - points[event.reference_row]
+    pictures = stacks.pictures[rows[0] : rows[-1] + 1]  # neighbours: no copy
     return follow_patch(
-        patch, stacks.ground, stacks.pictures[rows], time_s=event.time_s[rows],
+        patch, stacks.ground, pictures, time_s=event.time_s[rows],
         pose_shift_px=pose_shift[rows],
         reference_row=int(np.flatnonzero(rows == event.reference_row)[0]),
         px_per_m=event.px_per_m,

@@ -15,6 +15,7 @@ from app.history.clip_jobs import Upload
 from app.history.plans import Entry, PlannedDay
 from app.history.reviews import MovedMeanwhile
 from app.review_events import list_events, make_move
+from app.seen import own_shelf
 from app.web import session
 from app.web.asgi import SCRIPT
 from app.web.leaving import delete_everything
@@ -234,12 +235,15 @@ def test_last_week_is_copied_with_a_little_more(at: Services, ours: Team) -> Non
 def test_delete_everything_about_me_takes_the_files_too(
     at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch, data_folder: Path
 ) -> None:
-    keep_clip(at, ours.athlete_id, content="mine")
+    clip = at.desk.reviews.find_clip(keep_clip(at, ours.athlete_id, content="mine"))
+    assert clip is not None
+    own_shelf().save(clip.clip_sha256, "look.npz", b"body points")
     page = open_page("me", ours.athlete_cookie, monkeypatch)
     page.text_input[0].set_value("delete").run()
     next(b for b in page.button if b.label == "Delete everything").click().run()
     assert page.warning[0].value == "You are signed out."
-    assert [p for p in (data_folder / "store").rglob("*") if p.is_file()] == []
+    for folder in ("store", "seen"):
+        assert [p for p in (data_folder / folder).rglob("*") if p.is_file()] == []
     with at.desk.history._engine.connect() as connection:
         for table in ("athlete", "clip", "result", "jump", "clip_job", "consent"):
             count = connection.exec_driver_sql(f"SELECT count(*) FROM {table}").scalar()
