@@ -17,7 +17,7 @@ from measure.trends.chance import Chances, assess_change, smallest_worthwhile
 from measure.trends.change import measure_change
 from measure.trends.drop_off import DropOff, measure_drop_off
 from measure.trends.series import Series
-from measure.trends.sessions import Sessions, group_sessions
+from measure.trends.sessions import group_sessions
 from measure.trends.side_history import SideHistory, follow_sides
 from measure.trends.trend import Trend, fit_trend
 from measure.trends.variation import Variation, measure_variation
@@ -48,6 +48,7 @@ class Following:
     """One quantity of one athlete over weeks."""
 
     quantity: str
+    series: Series
     days: tuple[Day, ...]
     trend: Trend | Refused
     variation: Variation | Refused
@@ -100,13 +101,11 @@ def _common_sigma(quantity: str, values: np.ndarray) -> float:
     return speed_mps * JumpSettings().common_take_off_sigma_s
 
 
-def list_days(repetitions: Sequence[Repetition], quantity: str) -> tuple[Day, ...]:
+def list_days(series: Series) -> tuple[Day, ...]:
     """Give a quantity by day, without asking for a trend."""
-    series = make_series(repetitions, quantity)
-    return _days(group_sessions(series)) if series.day.size else ()
-
-
-def _days(sessions: Sessions) -> tuple[Day, ...]:
+    if not series.day.size:
+        return ()
+    sessions = group_sessions(series)
     return tuple(
         Day(date.fromordinal(int(day)), float(value), float(sigma), float(best), int(count))
         for day, value, sigma, best, count in zip(
@@ -118,35 +117,32 @@ def _days(sessions: Sessions) -> tuple[Day, ...]:
 
 def follow(repetitions: Sequence[Repetition], quantity: str) -> Following:
     """Follow one quantity of repetitions of one kind."""
-    series = make_series(repetitions, quantity)
+    return follow_series(make_series(repetitions, quantity))
+
+
+def follow_series(series: Series) -> Following:
+    """Follow what is a series already."""
     if not series.day.size:
-        nothing = Refused(quantity, "Nothing was measured.", "Film a repetition.")
-        return Following(quantity, (), nothing, nothing)
+        nothing = Refused(series.quantity, "Nothing was measured.", "Film a repetition.")
+        return Following(series.quantity, series, (), nothing, nothing)
     trend = fit_trend(series)
-    sessions = group_sessions(series) if isinstance(trend, Refused) else trend.sessions
-    return Following(quantity, _days(sessions), trend, measure_variation(trend))
+    return Following(series.quantity, series, list_days(series), trend, measure_variation(trend))
 
 
 def change_since(
-    repetitions: Sequence[Repetition], quantity: str, *, first_week: date, last_week: date,
-    squad_means: Sequence[float] = (), following: Following | None = None,
-) -> Change | Refused:  # fmt: skip
+    following: Following, *, first_week: date, last_week: date, squad_means: Sequence[float] = ()
+) -> Change | Refused:
     """Measure the change from one week to another (each given by its Monday).
 
     Parameters
     ----------
-    repetitions : sequence of Repetition
+    following : Following
         Of one athlete and kind.
-    quantity : str
     first_week, last_week : date
     squad_means : sequence of float
         Means of the athletes of the squad, for the smallest change that matters.
-    following : Following, optional
-        Of the same repetitions, where it is known already.
     """
-    series = make_series(repetitions, quantity)
-    following = following or follow(repetitions, quantity)
-    variation, trend = following.variation, following.trend
+    series, variation, trend = following.series, following.variation, following.trend
     day_to_day = 0.0 if isinstance(trend, Refused) else trend.day_to_day
     starts = [float(day.toordinal()) for day in (first_week, last_week)]
     spans = [(start, start + 6) for start in starts]

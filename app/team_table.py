@@ -7,9 +7,18 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-from app.following import Change, Day, Following, change_since, follow, list_days
+from app.following import (
+    Change,
+    Day,
+    Following,
+    change_since,
+    follow_series,
+    list_days,
+    make_series,
+)
 from app.repetitions import QUANTITIES, Kind, Repetition, find_best, group_by_kind
 from calibration.values import Refused
+from measure.trends.series import Series
 
 
 @dataclass(frozen=True)
@@ -18,8 +27,7 @@ class TeamLine:
 
     athlete_id: int
     athlete: str
-    repetitions: tuple[Repetition, ...]
-    quantity: str
+    series: Series
     days: tuple[Day, ...]
     best: Repetition | None
     weeks: tuple[date, date]
@@ -34,14 +42,14 @@ class TeamLine:
     @cached_property
     def following(self) -> Following:
         """The quantity over days with the athlete's own variation. Fitted when asked for."""
-        return follow(self.repetitions, self.quantity)
+        return follow_series(self.series)
 
     @cached_property
     def change(self) -> Change | None:
         """Change between the weeks; None where one of them has nothing. Fitted when asked for."""
         change = change_since(
-            self.repetitions, self.quantity, first_week=self.weeks[0], last_week=self.weeks[1],
-            squad_means=self.squad_means, following=self.following,
+            self.following, first_week=self.weeks[0], last_week=self.weeks[1],
+            squad_means=self.squad_means,
         )  # fmt: skip
         return None if isinstance(change, Refused) else change
 
@@ -73,11 +81,12 @@ def compare_team(
     for each in repetitions:
         if each.kind == kind and each.value(quantity) is not None:
             owners.setdefault((each.clip.athlete_id, each.clip.athlete), []).append(each)
-    days = {owner: list_days(mine, quantity) for owner, mine in owners.items()}
+    series = {owner: make_series(mine, quantity) for owner, mine in owners.items()}
+    days = {owner: list_days(of_owner) for owner, of_owner in series.items()}
     means = tuple(sum(day.value for day in found) / len(found) for found in days.values())
     return [
         TeamLine(
-            athlete_id, athlete, tuple(mine), quantity, days[athlete_id, athlete],
+            athlete_id, athlete, series[athlete_id, athlete], days[athlete_id, athlete],
             find_best(mine, quantity), (first_week, last_week), means,
         )
         for (athlete_id, athlete), mine in owners.items()

@@ -11,12 +11,13 @@ from measure.types import Floats
 __all__ = ["Series"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Series:
     """One quantity of one athlete, exercise, side and method. Checked at birth.
 
     Results of one day are one session. What is not alike (another start rule, another method,
-    another side) belongs into another series.
+    another side) belongs into another series. A series equals only itself, so that what was
+    worked out for it can be found again.
     """
 
     quantity: str

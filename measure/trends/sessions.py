@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -31,6 +32,7 @@ class Sessions:
     """Standard deviation from trial to trial within a day; None where no day has two."""
 
 
+@lru_cache(maxsize=512)  # level, trend and change of one series all ask
 def group_sessions(series: Series) -> Sessions:
     """Give the sessions of a series.
 
