@@ -38,6 +38,9 @@ FOOT_DEPTH_SHARE = 0.06
 ROW_TOLERANCE_PX = 3.0
 SIZE_RATIO = 1.8
 SAME_COLOUR = 16.0
+FULL_CONTRAST = 80.0
+LEAST_OF_ROW = 0.6
+"""Of the contrast of another cone in its row."""
 FEWEST_IN_ROW = 3
 STEEPEST_ROW = 0.3
 
@@ -54,6 +57,8 @@ class MarkProposal:
     """A cone's mean colour, CIE Lab a and b."""
     number: int | None = None
     """Number of a printed marker."""
+    contrast: float = 0.0
+    """How far a cone's colour is from what is around it, CIE Lab a and b."""
 
 
 def propose_marks(rgb: Bytes) -> tuple[MarkProposal, ...]:
@@ -147,7 +152,8 @@ def find_cones(rgb: Bytes, *, picture_height_px: int | None = None) -> tuple[Mar
             part = labels[top : top + tall, left : left + wide] == label
             colour = lab[top : top + tall, left : left + wide, 1:][part & (
                 strange[top : top + tall, left : left + wide] > 0)]  # fmt: skip
-            found.append(_cone(part, left, top, colour))
+            apart_ab = contrast[top : top + tall, left : left + wide][part]
+            found.append(_cone(part, left, top, colour, float(np.percentile(apart_ab, 75))))
     return tuple(sorted(found, key=lambda mark: mark.px[0]))
 
 
@@ -159,13 +165,15 @@ def _crowd(sums: NDArray[np.int32], left: int, top: int, wide: int, tall: int) -
     return int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0])
 
 
-def _cone(part: NDArray[np.bool_], left: int, top: int, colour: Bytes) -> MarkProposal:
+def _cone(
+    part: NDArray[np.bool_], left: int, top: int, colour: Bytes, contrast: float
+) -> MarkProposal:
     tall = part.shape[0]
     foot = part[-max(2, round(FOOT_ROWS_SHARE * tall)) :]
     middle = float(np.average(np.arange(part.shape[1]) + 0.5, weights=foot.sum(axis=0)))
     a, b = colour.mean(axis=0)
     foot_px = (left + middle, top + tall * (1 - FOOT_DEPTH_SHARE))
-    return MarkProposal(foot_px, float(tall), "cone", (float(a), float(b)))
+    return MarkProposal(foot_px, float(tall), "cone", (float(a), float(b)), contrast=contrast)
 
 
 def _in_rows(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
@@ -179,8 +187,9 @@ def _in_rows(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
 
 
 def _best_row(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
-    """Most cones of one colour and about one size on one line; the longest of equals."""
+    """Cones of one colour and about one size on one line, which stand out the most together."""
     best: tuple[MarkProposal, ...] = ()
+    most = (0.0, 0.0)
     for one, other in combinations(cones, 2):
         (x0, y0), (x1, y1) = one.px, other.px
         if abs(y1 - y0) > STEEPEST_ROW * abs(x1 - x0):
@@ -191,10 +200,13 @@ def _best_row(cones: tuple[MarkProposal, ...]) -> tuple[MarkProposal, ...]:
             if abs(cone.px[1] - y0 - slope * (cone.px[0] - x0)) < ROW_TOLERANCE_PX
             and math.dist(cone.colour_ab, one.colour_ab) < SAME_COLOUR
             and 1 / SIZE_RATIO < cone.height_px / one.height_px < SIZE_RATIO
+            and cone.contrast > LEAST_OF_ROW * one.contrast
         )  # fmt: skip
-        if (len(row), _span(row)) > (len(best), _span(best)):
-            best = row
-    return best if len(best) >= FEWEST_IN_ROW else ()
+        # A cone is made to be seen: three bright ones weigh more than a dozen leaves.
+        stands_out = sum(min(cone.contrast, FULL_CONTRAST) ** 2 for cone in row), _span(row)
+        if len(row) >= FEWEST_IN_ROW and stands_out > most:
+            best, most = row, stands_out
+    return best
 
 
 def _span(row: tuple[MarkProposal, ...]) -> float:

@@ -60,7 +60,12 @@ NO_START_FOOT = Refused(
 STRIDE_IN_S = 0.3
 TOUCH_S = 0.05
 """The first stand of the run begins with the end of the turn, give or take."""
-FEWEST_STANDS = 3
+FEWEST_STANDS = 5
+LEAST_TIMED_SHARE = 0.5
+"""Of the steps must be timed, or those that stand out are an odd choice."""
+MOST_APART_SHARE = 0.08
+"""Between the rates of steps by the ground and by the pose."""
+EARLIEST_START_S = 0.2
 SET_FOOT_M = 0.45
 """What stands less than this ahead of where the hips rested is a foot of the set position."""
 
@@ -220,7 +225,8 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
     top = read_top_speed(run.path, run.lane)
     stands = _run_stands(run, begins, turn)
     steps = _steps(run, begins, turn, crossings, stands)
-    contact = None if len(stands) >= FEWEST_STANDS else _no_contacts(run)
+    few = isinstance(steps, Steps) and len(stands) < LEAST_TIMED_SHARE * steps.count
+    contact = _no_contacts(run) if few or len(stands) < FEWEST_STANDS else None
     foot = None if facts.turns or facts.start_foot else NO_START_FOOT
     parts = (start, turn, curve, force, top, steps, contact, foot)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
@@ -258,6 +264,11 @@ def _force(
 def _start(run: _Run, facts: RunFacts) -> Instant | Refused:
     if facts.start_s is not None:
         return Instant(facts.start_s, HAND_SIGMA_FRAMES * run.frame_s)
+    if run.trace.start_s < EARLIEST_START_S:
+        return Refused(
+            "start_s", "The run has begun before the clip.",
+            "Film half a second of the still set position before each run.",
+        )  # fmt: skip
     pictures = run.film.set_pictures
     if pictures is None:
         return Refused(
@@ -284,7 +295,9 @@ def _run_stands(
     run: _Run, start: Instant | None, turn: Turn | Refused | None
 ) -> tuple[Stand, ...]:
     """Stands of the run, after the turn or after the set position."""
-    if isinstance(turn, Turn):
+    if isinstance(turn, Refused):
+        return ()
+    if turn is not None:
         return _stands(run, turn.end.time_s - TOUCH_S)
     from_s = run.trace.start_s if start is None else start.time_s
     rest_m = float(np.interp(from_s, run.path.time_s, run.path.distance_m))
@@ -318,15 +331,24 @@ def _steps(
     stands: tuple[Stand, ...],
 ) -> Steps | Refused:  # fmt: skip
     """Steps from the start, or the turn, to the last mark."""
+    if isinstance(turn, Refused):
+        return Refused(
+            "steps", "Without the end of the turn it is not known where the run begins.",
+            turn.hint,
+        )  # fmt: skip
     last_s = crossings.marks[-1].time_s if crossings.marks else float(run.path.time_s[-1])
     timed = tuple(stand for stand in stands if stand.start.time_s < last_s)
     by_ground = steps_from_stands(timed, run.path)
-    if isinstance(by_ground, Steps):
-        return by_ground
     from_s = run.trace.start_s if start is None else start.time_s
     if isinstance(turn, Turn):
         from_s = turn.end.time_s
-    return find_steps(run.feet, run.path, from_s=from_s + STRIDE_IN_S, until_s=last_s)
+    by_pose = find_steps(run.feet, run.path, from_s=from_s + STRIDE_IN_S, until_s=last_s)
+    if isinstance(by_ground, Refused):
+        return by_pose
+    if isinstance(by_pose, Refused):
+        return by_ground
+    apart_hz = abs(by_ground.frequency_hz.value - by_pose.frequency_hz.value)
+    return by_ground if apart_hz < MOST_APART_SHARE * by_pose.frequency_hz.value else by_pose
 
 
 def _wrong_way(run: _Run) -> Refused | None:

@@ -27,6 +27,8 @@ LEAST_OPENING = 0.3
 MOST_HIDDEN_SHARE = 0.2
 """Of the steps may be hidden in gaps twice as long as the usual one."""
 FEWEST_STEPS = 4
+MOST_UNEVEN = 0.35
+"""Of a step: gaps that are no whole number of steps show that something else was taken for one."""
 PERIOD_SIGMA_S = 0.016
 """Of each end of the row of steps."""
 PLACE_SIGMA_M = 0.05
@@ -124,12 +126,15 @@ def steps_from_stands(stands: tuple[Stand, ...], path: HipPath) -> Steps | Refus
     places_m = np.array([stand.distance_m for stand in stands])
     gaps_s = np.diff(touches_s)
     usual_s = float(np.median(gaps_s[gaps_s < 1.5 * gaps_s.min()]))
-    count = float(np.rint(gaps_s / usual_s).sum())
-    if count > gaps_s.size * (1 + MOST_HIDDEN_SHARE) or gaps_s.min() < SHORTEST_STEP_S:
+    steps = gaps_s / usual_s
+    count = float(np.rint(steps).sum())
+    uneven = np.abs(steps - np.rint(steps)).max() > MOST_UNEVEN
+    if count > gaps_s.size * (1 + MOST_HIDDEN_SHARE) or gaps_s.min() < SHORTEST_STEP_S or uneven:
         return _refused("Too many steps are hidden among the others.")
     span_s = float(touches_s[-1] - touches_s[0])
     rate_hz, length_m = count / span_s, float(abs(places_m[-1] - places_m[0])) / count
-    share = float(np.hypot(stands[0].start.sigma_s, stands[-1].start.sigma_s)) / span_s
+    ends_s = [stand.start.sigma_s for stand in (stands[0], stands[-1])]
+    share = float(np.linalg.norm([*ends_s, PERIOD_SIGMA_S])) / span_s
     middle_s = np.array([(stand.start.time_s + stand.end.time_s) / 2 for stand in stands])
     return Steps(
         middle_s, np.interp(middle_s, path.time_s, path.distance_m),
