@@ -24,7 +24,7 @@ from measure.types import (
 __all__ = ["Bend", "BendSigma", "LegPosture", "Posture", "PostureSettings", "measure_posture"]
 
 
-_KINK_REACH_S = 0.05
+_KINK_REACH_S, _KINK_WEIGHT = 0.05, 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class PostureSettings:
 
     The model's hips lie some centimetres ahead of the joints in drawn figures, which makes the
     deepest knees read about 4, the trunk 3 and the hips up to 8 degrees too straight; knees at
-    first contact read 3 too straight in one kind of figures and 3 too bent in another. Whether
+    first contact read 3 too straight in one kind of figures and 4 too bent in another. Whether
     that holds for people is not known, so it is carried here and not taken away.
     """
 
@@ -213,7 +213,7 @@ def _at_kink(since_s: Floats, angle_deg: Floats) -> float:
 
     A straight line between two rows rounds the turn off and reads too bent; two straight lines
     that meet at the contact take the poses' own smoothing for bending and read too straight.
-    Their mean is good to within what two kinds of drawn figures differ by.
+    A mean that leans to the first is good to within what two kinds of drawn figures differ by.
     """
     line = float(np.interp(0.0, since_s, angle_deg))
     reach_s = max(_KINK_REACH_S, 2.1 * float(np.median(np.diff(since_s))))
@@ -225,7 +225,7 @@ def _at_kink(since_s: Floats, angle_deg: Floats) -> float:
         [np.ones(rows.sum()), np.minimum(since_s[rows], 0), np.maximum(since_s[rows], 0)], axis=1
     )
     kink = float(np.linalg.lstsq(basis, angle_deg[rows], rcond=None)[0][0])
-    return (line + kink) / 2
+    return (1 - _KINK_WEIGHT) * line + _KINK_WEIGHT * kink
 
 
 def _timing_sigma_deg(landing: Landing, angle_deg: Floats, touchdown: Instant) -> float:
