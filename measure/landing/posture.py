@@ -9,7 +9,12 @@ import numpy as np
 
 from measure.body import joint_flexion_deg
 from measure.landing.scene import FEET, Landing
-from measure.landing.trust import leg_is_followed, measure_belief, true_to_length
+from measure.landing.trust import (
+    leg_is_followed,
+    measure_belief,
+    true_to_length,
+    where_it_stands,
+)
 from measure.types import (
     FOOT_LANDMARKS,
     Estimate,
@@ -153,7 +158,7 @@ def _measure_leg(
     touchdown = _blurred(start or landing.flight.landing, settings)
     if not leg_is_followed(landing, marks):
         return _hidden(foot)
-    is_true = true_to_length(landing, marks)
+    is_true = true_to_length(landing, marks) & where_it_stands(landing, marks)
     px = landing.track.px
     is_half_seen = measure_belief(landing, marks) < settings.half_seen_visibility
     factor = settings.half_seen_factor if is_half_seen else 1.0

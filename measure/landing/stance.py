@@ -57,7 +57,7 @@ def name_standing_leg(
     px, visibility, world_m = track.px.copy(), track.visibility.copy(), track.world_m.copy()
     for values in (px, visibility, world_m):
         values[swapped] = values[swapped][:, order]
-    level_px = np.nanmax([own_px, other_px], axis=0, initial=-np.inf)
+    level_px = np.fmax(own_px, other_px)
     blended = rows[level_px < np.median(level_px) - _OFF_GROUND_STATURES * stature_px]
     # Hips are the same whichever leg is which: their middle is still good.
     px[np.ix_(blended, left[1:] + right[1:])] = np.nan

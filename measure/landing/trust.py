@@ -10,7 +10,10 @@ from numpy.typing import NDArray
 from measure.landing.scene import Landing
 from measure.types import FootLandmarks
 
-__all__ = ["TrustSettings", "leg_is_followed", "measure_belief", "true_to_length"]
+__all__ = [
+    "TrustSettings", "leg_is_followed", "measure_belief", "true_to_length",
+    "where_it_stands",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +24,10 @@ class TrustSettings:
     """A leg that the model believes in less is hidden behind the other one."""
     length_change_share: float = 0.25
     """A thigh or shank whose length in the picture is off by more is not this leg's."""
+    strays_statures: float = 0.06
+    """An ankle that seems to leave the place on which its foot stands by more is another's."""
+    rolled_down_s: float = 0.1
+    """So long after the contact the foot stands."""
     followed_share: float = 0.8
     """Of the rows of a landing that have to be so."""
 
@@ -53,6 +60,36 @@ def true_to_length(
         off = np.abs(length_px / np.nanmedian(length_px) - 1)
         is_true &= off < settings.length_change_share
     return is_true
+
+
+def where_it_stands(
+    landing: Landing, marks: FootLandmarks, *, settings: TrustSettings | None = None
+) -> NDArray[np.bool_]:
+    """Tell in which rows an ankle is where its foot stands, as far as the foot stands at all.
+
+    Parameters
+    ----------
+    landing : Landing
+    marks : FootLandmarks
+        Of a landed foot.
+    settings : TrustSettings, optional
+
+    Returns
+    -------
+    ndarray of shape (T,)
+        True before the landing and after it was taken up; in between False where the model has
+        moved a standing foot.
+    """
+    settings = settings or TrustSettings()
+    stays = np.ones(landing.time_s.shape[0], dtype=np.bool_)
+    rows = landing.absorbing_rows()
+    rows = rows[landing.time_s[rows] > landing.landing_s + settings.rolled_down_s]
+    ankle_px = landing.track.px[rows, marks.ankle]
+    if landing.is_rebounded or not np.isfinite(ankle_px).any():
+        return stays
+    strays_px = np.hypot(*(ankle_px - np.nanmedian(ankle_px, axis=0)).T)
+    stays[rows] = strays_px < settings.strays_statures * landing.stature_px
+    return stays
 
 
 def leg_is_followed(

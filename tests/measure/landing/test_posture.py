@@ -127,3 +127,13 @@ def test_a_leg_half_seen_is_doubted_more_and_one_hidden_joint_hides_it():
     assert half.sigma == pytest.approx(1.6 * clear.sigma)
     hidden = posture_of(believed_in(landed(), left_knee=0.55, left_ankle=1.0))
     assert "left" not in hidden.legs
+
+
+def test_a_standing_foot_that_the_model_moves_for_a_moment_bends_no_knee():
+    clean, time_s = landed(), clock(120)
+    px = clean.px.copy()
+    moved = (time_s > 1.6) & (time_s < 1.7)
+    for mark in (Landmark.LEFT_ANKLE, Landmark.LEFT_HEEL, Landmark.LEFT_TOE):
+        px[moved, mark] -= [0.0, 45.0]
+    shaken = posture_of(dataclasses.replace(clean, px=px)).legs["left"].knee.peak_deg
+    assert shaken.value == pytest.approx(posture_of(clean).legs["left"].knee.peak_deg.value, abs=1)
