@@ -1,8 +1,10 @@
 """How much quicker two workers are: ``python -m tests.benchmarks.batch [--clips N] [--rounds N]``.
 
-Measures the same sample clips with one worker and with two, in turn, each worker on one thread and
-one processor, and prints the ratio of the times. Start-up is not counted: each cluster measures one
-clip beforehand. Other work on the machine spoils the ratio: the load is printed beside it.
+Measures the same sample clips with one worker and with two, in turn, each worker bound to one
+processor, and prints the ratio of the times. With ``--unbound`` a worker may use what others leave:
+alone it then reads pictures ahead on a second processor, so that a second worker adds less.
+Start-up is not counted: each cluster measures one clip beforehand. Other work on the machine spoils
+the ratio: the load is printed beside it.
 """
 
 from __future__ import annotations
@@ -31,13 +33,15 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--clips", type=int, default=12)
     parser.add_argument("--rounds", type=int, default=2)
+    parser.add_argument("--unbound", action="store_true")
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         clips = make_clips(Path(folder), arguments.clips + 1)
         times: dict[int, list[float]] = {1: [], 2: []}
         for number in range(arguments.rounds):
             for count in (1, 2) if number % 2 == 0 else (2, 1):
-                times[count].append(run(clips, count, Path(folder) / f"{number}-{count}"))
+                place = Path(folder) / f"{number}-{count}"
+                times[count].append(run(clips, count, place, is_bound=not arguments.unbound))
                 print(f"  {count} workers: {times[count][-1]:.1f} s, load before "
                       f"{os.getloadavg()[0]:.1f}", flush=True)  # fmt: skip
     one, two = (statistics.median(times[count]) for count in (1, 2))
@@ -63,7 +67,7 @@ def make_clips(folder: Path, count: int) -> list[BatchItem]:
     return items
 
 
-def run(clips: list[BatchItem], count: int, folder: Path) -> float:
+def run(clips: list[BatchItem], count: int, folder: Path, *, is_bound: bool) -> float:
     """Measure all clips but the first into a new history, and give how long that took."""
     folder.mkdir()
     with (
@@ -71,7 +75,7 @@ def run(clips: list[BatchItem], count: int, folder: Path) -> float:
         open_workers(count=count) as workers,
     ):
         batch = Batch(history, real_measuring(), store=None)
-        warm_up(batch, workers, clips[0], count)
+        warm_up(batch, workers, clips[0], count, is_bound=is_bound)
         started = time.perf_counter()
         ends = Counter(each.end for each in batch.run(clips[1:], workers))
         spent_s = time.perf_counter() - started
@@ -79,10 +83,23 @@ def run(clips: list[BatchItem], count: int, folder: Path) -> float:
     return spent_s
 
 
-def warm_up(batch: Batch, workers: Workers, clip: BatchItem, count: int) -> None:
+def warm_up(
+    batch: Batch, workers: Workers, clip: BatchItem, count: int, *, is_bound: bool
+) -> None:
     """Have every worker load what it measures with, and stand on a processor of its own."""
-    workers._client.wait_for_workers(count)
-    workers._client.run(batch.measuring.analyse, clip.request, progress=_silent)
+    client = workers._client
+    client.wait_for_workers(count)
+    client.run(batch.measuring.analyse, clip.request, progress=_silent)
+    if is_bound:
+        for place, address in enumerate(client.scheduler_info(n_workers=-1)["workers"]):
+            client.run(bind, place, workers=[address])
+
+
+def bind(place: int) -> None:
+    """Keep all threads of this process, and those to come, on one processor."""
+    usable = sorted(os.sched_getaffinity(0))
+    for thread in os.listdir("/proc/self/task"):
+        os.sched_setaffinity(int(thread), {usable[place % len(usable)]})
 
 
 def _silent(_step: str, _part: float) -> None:
