@@ -31,6 +31,8 @@ PLAIN_NAMES = {
     "height_com_m": "body's rise",
     "height_standing_m": "height above standing",
     "contact_time_s": "time on the ground",
+    "start_foot": "foot in front",
+    "force_profile": "forward force",
     "rsi_mps": "RSI",
     "turn_deg": "turn in the air",
     "contact_part": "heel or toe first",

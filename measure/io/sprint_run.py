@@ -11,23 +11,30 @@ from calibration.lane import LanePriors
 from calibration.lane_place import lane_covariance_m2
 from calibration.lane_values import Lane
 from calibration.values import Refused, TimeBase
+from measure.io.followed_run import (
+    FollowedRun,
+    all_stands,
+    is_one_way,
+    no_contacts,
+    stands_of_run,
+    steps_of_run,
+    wrong_line,
+    wrong_way,
+)
 from measure.io.lane_watch import watch_lane
 from measure.io.motion import MotionMap, read_motion
 from measure.io.pose import PoseModel
 from measure.io.read import Clip
 from measure.io.runner import RunnerFilm, RunnerSettings, film_runner
 from measure.io.set_change import change_from_set
-from measure.legs import restore_legs
 from measure.report import ForceProfile, SprintReport
-from measure.sprint.crossings import Crossings, CrossingSettings, time_crossings
-from measure.sprint.feet import FeetPath, read_feet
-from measure.sprint.path import HipPath, read_hip_path
+from measure.sprint.crossings import CrossingSettings, time_crossings
+from measure.sprint.path import HipPath
 from measure.sprint.run_curve import fit_run_curve
 from measure.sprint.run_force import profile_run
 from measure.sprint.speed import SpeedCurve
-from measure.sprint.stands import Stand, find_stands
 from measure.sprint.start import START_RULE, find_first_movement
-from measure.sprint.steps import Steps, find_steps, steps_from_stands
+from measure.sprint.steps import Steps
 from measure.sprint.summary import (
     add_motion,
     add_stands,
@@ -36,7 +43,7 @@ from measure.sprint.summary import (
 )
 from measure.sprint.top_speed import read_top_speed
 from measure.sprint.trace import RunTrace, trace_runner
-from measure.sprint.turn import Turn, time_turn
+from measure.sprint.turn import time_turn
 from measure.types import Foot, Instant
 
 __all__ = ["RunFacts", "SprintOutcome", "SprintSettings", "analyse_sprint"]
@@ -45,9 +52,6 @@ Progress = Callable[[float], None]
 
 FEWEST_POSES = 8
 LEAST_SEEN_SHARE = 0.5
-WRONG_WAY_M = 2.0
-WRONG_LINE_M = 0.15
-"""Feet read this far above or below the ground run on another line than the lane file says."""
 START_SET_RULE = f"{START_RULE}, set by hand"
 HAND_SIGMA_FRAMES = 0.5
 """A person picks a frame, and may pick its neighbour."""
@@ -57,17 +61,10 @@ NO_START_FOOT = Refused(
     "start_foot", "From the side a picture does not tell the left leg from the right one.",
     "Say which foot was in front at the start, so that both sides can be compared.",
 )  # fmt: skip
-STRIDE_IN_S = 0.3
-TOUCH_S = 0.05
-"""The first stand of the run begins with the end of the turn, give or take."""
 FEWEST_STANDS = 5
 LEAST_TIMED_SHARE = 0.5
 """Of the steps must be timed, or those that stand out are an odd choice."""
-MOST_APART_SHARE = 0.08
-"""Between the rates of steps by the ground and by the pose."""
 EARLIEST_START_S = 0.2
-SET_FOOT_M = 0.45
-"""What stands less than this ahead of where the hips rested is a foot of the set position."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +140,7 @@ def analyse_sprint(
     if isinstance(scene, Refused):
         return _nothing(scene)
     lane, motion = scene.lane, scene.motion
-    returns = not _is_one_way(lane.survey.course_m)
+    returns = not is_one_way(lane.survey.course_m)
     trace = trace_runner(motion.time_s, motion.distance_m, motion.moving_m2, returns=returns)
     if isinstance(trace, Refused):
         return _nothing(trace)
@@ -155,7 +152,9 @@ def analyse_sprint(
     if film.time_s.size < max(FEWEST_POSES, LEAST_SEEN_SHARE * film.asked):
         return replace(_nothing(_not_seen(film)), film=film, trace=trace)
     frame_s = clip.stamps.usual_interval_s / time_base.file_s_per_s
-    return _timed(_Run.read(film, trace, scene, frame_s), facts, settings)
+    return _timed(FollowedRun.read(
+        film, trace, scene.lane, remarks=scene.remarks, frame_s=frame_s
+    ), facts, settings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,30 +185,8 @@ def _look(
     return _Scene(watch.lane, again, (*remarks, nudged))
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """A followed runner on the lane."""
-
-    film: RunnerFilm
-    lane: Lane
-    trace: RunTrace
-    path: HipPath
-    feet: FeetPath
-    remarks: tuple[str, ...]
-    frame_s: float
-
-    @staticmethod
-    def read(film: RunnerFilm, trace: RunTrace, scene: _Scene, frame_s: float) -> _Run:
-        lane = scene.lane
-        laid_over = restore_legs(replace(film.track, px=film.lane_px), time_s=film.time_s).px
-        return _Run(
-            film, lane, trace, read_hip_path(film.time_s, laid_over, lane),
-            read_feet(film.time_s, laid_over, lane), (*trace.others, *scene.remarks), frame_s,
-        )  # fmt: skip
-
-
-def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcome:
-    wrong = _wrong_way(run) or _wrong_line(run)
+def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> SprintOutcome:
+    wrong = wrong_way(run) or wrong_line(run)
     if wrong is not None:
         return SprintOutcome(None, (wrong,), run.path, run.film, run.trace, run.lane)
     course_m = run.lane.survey.course_m
@@ -219,14 +196,14 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
     )  # fmt: skip
     start = _start(run, facts)
     begins = start if isinstance(start, Instant) else None
-    turn = time_turn(run.path, run.feet, _stands(run, None)) if facts.turns else None
+    turn = time_turn(run.path, run.feet, all_stands(run)) if facts.turns else None
     curve = _curve(run, begins, facts.turns)
     force = _force(run, curve, facts)
     top = read_top_speed(run.path, run.lane)
-    stands = _run_stands(run, begins, turn)
-    steps = _steps(run, begins, turn, crossings, stands)
+    stands = stands_of_run(run, begins, turn)
+    steps = steps_of_run(run, begins, turn, crossings, stands)
     few = isinstance(steps, Steps) and len(stands) < LEAST_TIMED_SHARE * steps.count
-    contact = _no_contacts(run) if few or len(stands) < FEWEST_STANDS else None
+    contact = no_contacts(run) if few or len(stands) < FEWEST_STANDS else None
     foot = None if facts.turns or facts.start_foot else NO_START_FOOT
     parts = (start, turn, curve, force, top, steps, contact, foot)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
@@ -245,7 +222,7 @@ def _timed(run: _Run, facts: RunFacts, settings: SprintSettings) -> SprintOutcom
 
 
 def _force(
-    run: _Run, curve: SpeedCurve | Refused | None, facts: RunFacts
+    run: FollowedRun, curve: SpeedCurve | Refused | None, facts: RunFacts
 ) -> ForceProfile | Refused | None:
     """The profile, where it was asked for by saying the mass."""
     if facts.mass_kg is None or not isinstance(curve, SpeedCurve):
@@ -261,7 +238,7 @@ def _force(
     )  # fmt: skip
 
 
-def _start(run: _Run, facts: RunFacts) -> Instant | Refused:
+def _start(run: FollowedRun, facts: RunFacts) -> Instant | Refused:
     if facts.start_s is not None:
         return Instant(facts.start_s, HAND_SIGMA_FRAMES * run.frame_s)
     if run.trace.start_s < EARLIEST_START_S:
@@ -280,7 +257,7 @@ def _start(run: _Run, facts: RunFacts) -> Instant | Refused:
     return find_first_movement(pictures.time_s, change, about_s=about_s)
 
 
-def _curve(run: _Run, start: Instant | None, turns: bool) -> SpeedCurve | Refused | None:
+def _curve(run: FollowedRun, start: Instant | None, turns: bool) -> SpeedCurve | Refused | None:
     if turns:
         return None
     if start is None:
@@ -289,96 +266,6 @@ def _curve(run: _Run, start: Instant | None, turns: bool) -> SpeedCurve | Refuse
             "Film half a second of the still set position before the run.",
         )  # fmt: skip
     return fit_run_curve(run.path, start_s=start.time_s)
-
-
-def _run_stands(
-    run: _Run, start: Instant | None, turn: Turn | Refused | None
-) -> tuple[Stand, ...]:
-    """Stands of the run, after the turn or after the set position."""
-    if isinstance(turn, Refused):
-        return ()
-    if turn is not None:
-        return _stands(run, turn.end.time_s - TOUCH_S)
-    from_s = run.trace.start_s if start is None else start.time_s
-    rest_m = float(np.interp(from_s, run.path.time_s, run.path.distance_m))
-    way = np.sign(run.path.distance_m[-1] - rest_m)
-    return tuple(
-        stand for stand in _stands(run, from_s + STRIDE_IN_S)
-        if way * (stand.distance_m - rest_m) > SET_FOOT_M
-    )  # fmt: skip
-
-
-def _stands(run: _Run, from_s: float | None) -> tuple[Stand, ...]:
-    ground = run.film.ground
-    if ground is None:
-        return ()
-    first_s = float(ground.time_s[0]) if from_s is None else from_s
-    return find_stands(ground, from_s=first_s, until_s=float(run.path.time_s[-1]))
-
-
-def _no_contacts(run: _Run) -> Refused:
-    seen = "the shoes do not stand out from the ground, or the ground hides them"
-    if run.film.ground is None:
-        seen = "the camera moved, or the runner is too small"
-    return Refused(
-        "contact_time_s", f"Steps on the ground are not seen: {seen}.",
-        "Film with the phone still, on short ground, in shoes of another colour than it.",
-    )  # fmt: skip
-
-
-def _steps(
-    run: _Run, start: Instant | None, turn: Turn | Refused | None, crossings: Crossings,
-    stands: tuple[Stand, ...],
-) -> Steps | Refused:  # fmt: skip
-    """Steps from the start, or the turn, to the last mark."""
-    if isinstance(turn, Refused):
-        return Refused(
-            "steps", "Without the end of the turn it is not known where the run begins.",
-            turn.hint,
-        )  # fmt: skip
-    last_s = crossings.marks[-1].time_s if crossings.marks else float(run.path.time_s[-1])
-    timed = tuple(stand for stand in stands if stand.start.time_s < last_s)
-    by_ground = steps_from_stands(timed, run.path)
-    from_s = run.trace.start_s if start is None else start.time_s
-    if isinstance(turn, Turn):
-        from_s = turn.end.time_s
-    by_pose = find_steps(run.feet, run.path, from_s=from_s + STRIDE_IN_S, until_s=last_s)
-    if isinstance(by_ground, Refused):
-        return by_pose
-    if isinstance(by_pose, Refused):
-        return by_ground
-    apart_hz = abs(by_ground.frequency_hz.value - by_pose.frequency_hz.value)
-    return by_ground if apart_hz < MOST_APART_SHARE * by_pose.frequency_hz.value else by_pose
-
-
-def _wrong_way(run: _Run) -> Refused | None:
-    """A course that goes one way, run the other way."""
-    course_m = run.lane.survey.course_m
-    went_m = float(run.path.distance_m[-1] - run.path.distance_m[0])
-    way = np.sign(course_m[-1] - course_m[0])
-    if _is_one_way(course_m) and went_m * way < -WRONG_WAY_M:
-        return Refused(
-            "sprint", "The runner runs the other way than the course is written.",
-            "Swap the distances in the lane file, or name the marks in the order they are crossed.",
-        )  # fmt: skip
-    return None
-
-
-def _is_one_way(course_m: tuple[float, ...]) -> bool:
-    return len(set(np.sign(np.diff(course_m)))) <= 1
-
-
-def _wrong_line(run: _Run) -> Refused | None:
-    """Feet that are not on the ground of the runner's line."""
-    ground_m = float(np.median([np.median(low) for low in run.feet.ground_m.values()]))
-    if abs(ground_m) < WRONG_LINE_M:
-        return None
-    side = "farther from" if ground_m > 0 else "nearer to"
-    return Refused(
-        "sprint", f"The runner's feet are {abs(ground_m):.1f} m off the ground of the line given: "
-        f"the run goes {side} the phone.",
-        "Measure again how far the athlete's line is from the near row of marks.",
-    )  # fmt: skip
 
 
 def _nothing(refusal: Refused) -> SprintOutcome:

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 AHEAD_PER_TRUNK = 0.05
 """The model's hips lie this share of the trunk's length ahead of the joint centres in profile
-(about 2.5 cm); learned on drawn figures, so its doubt is carried as `HIP_SIGMA_M`."""
+(about 2.5 cm); learned on drawn figures, so its doubt is carried in `CrossingSettings`."""
 SHOULDERS_PER_TRUNK = 0.72
 """Width of the shoulders seen from the front over shoulder to hip length: 0.36 m over 0.50 m."""
 STEADY_S = 0.35
