@@ -83,8 +83,8 @@ class PlanSettings:
     before_jump_s: float = 1.2
     after_jump_s: float = 2.5
     """Steps this near to a jump belong to it: the plant before, a lost balance after."""
-    lowest_step_statures: float = 0.035
-    shortest_step_s: float = 0.08
+    lowest_step_statures: float = 0.025
+    shortest_step_s: float = 0.04
 
 
 def interpolate_feet(
