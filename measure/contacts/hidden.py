@@ -9,10 +9,8 @@ import numpy as np
 
 from measure.contacts.coarse import CoarseFlight, Lift
 from measure.contacts.floor import FootHeights
-from measure.contacts.plan import EventKind
+from measure.contacts.plan import KINDS, EventKind
 from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
-
-KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
 
 __all__ = ["FootEnd", "GroundedFeet", "HiddenSettings", "ground_hidden_feet"]
 

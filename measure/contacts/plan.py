@@ -16,6 +16,7 @@ from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
 COARSE_SHORT_S = 0.05
 """Coarse flights are shorter than real ones: a foot must be clear of the floor to count."""
 EventKind = Literal["take_off", "landing"]
+KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
 Rows = NDArray[np.int64]
 
 
@@ -85,6 +86,8 @@ class PlanSettings:
     """Steps this near to a jump belong to it: the plant before, a lost balance after."""
     lowest_step_statures: float = 0.025
     shortest_step_s: float = 0.04
+    outer_foot_s: float = 0.06
+    """Feet that poses see leave or land so much apart may have done it together."""
 
 
 def interpolate_feet(
@@ -162,15 +165,23 @@ def _flight_plans(flights: Sequence[CoarseFlight], scene: _PlanScene) -> Iterato
     for number, flight in enumerate(flights):
         airborne_s = time_s[flight.last_row] - time_s[flight.first_row] + COARSE_SHORT_S
         speed_mps = float(np.clip(9.80665 * airborne_s / 2, 0.7, 3.6))
-        edges: tuple[tuple[EventKind, int], ...] = (
-            ("take_off", flight.first_row), ("landing", flight.last_row),
-        )  # fmt: skip
-        for kind, row in edges:
+        for kind in KINDS:
+            at_s = _edge_s(flight, kind=kind, scene=scene)
             for foot in _feet_taking_part(flight, kind=kind, scene=scene):
                 yield from _plan_one(
-                    scene, kind=kind, foot=foot, coarse_s=float(time_s[row]), flight=number,
-                    speed_mps=speed_mps,
-                )  # fmt: skip
+                    scene, kind=kind, foot=foot, coarse_s=at_s, flight=number, speed_mps=speed_mps
+                )
+
+
+def _edge_s(flight: CoarseFlight, *, kind: EventKind, scene: _PlanScene) -> float:
+    """When poses see the feet leave or land: by the outer foot, as poses see flights too short."""
+    times = scene.time_s
+    if kind == "take_off":
+        row, feet = flight.first_row, [one.first_row for one in flight.lifts if one.starts_in_clip]
+    else:
+        row, feet = flight.last_row, [one.last_row for one in flight.lifts if one.ends_in_clip]
+    near = [at for at in feet if abs(times[at] - times[row]) < scene.settings.outer_foot_s]
+    return float(times[(min if kind == "take_off" else max)([row, *near])])
 
 
 def _step_plans(
@@ -284,8 +295,6 @@ def _box_about(
     if not (0 <= toe[0] < width and 0 <= toe[1] < height):
         return None
     unit = paths.px_per_m
-    left, right = toe[0] - settings.side_m * unit, toe[0] + settings.side_m * unit
-    top, bottom = toe[1] - settings.above_m * unit, toe[1] + settings.below_m * unit
-    return (
-        int(max(0, left)), int(max(0, top)), int(min(width, right)), int(min(height, bottom))
-    )  # fmt: skip
+    left, right = max(0, toe[0] - settings.side_m * unit), toe[0] + settings.side_m * unit
+    top, bottom = max(0, toe[1] - settings.above_m * unit), toe[1] + settings.below_m * unit
+    return int(left), int(top), int(min(width, right)), int(min(height, bottom))

@@ -10,12 +10,11 @@ from measure.contacts.coarse import CoarseFlight, Lift
 from measure.contacts.floor import FEET
 from measure.contacts.hidden import FootEnd
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
-from measure.contacts.plan import COARSE_SHORT_S, EventKind, EventPlan
+from measure.contacts.plan import COARSE_SHORT_S, KINDS, EventKind, EventPlan
 from measure.contacts.step import time_step_landing
 from measure.contacts.trace import EventPictures, trace_event
 from measure.types import Contact, Flight, Floats, Foot, Instant, Side
 
-KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
 SHORTEST_FLIGHT_S = 0.05
 SHORTEST_STEP_S = 0.08
 """No foot is lifted and put down again in less."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -75,6 +75,18 @@ def test_pictures_lie_about_the_event_and_the_foot_stands_in_one(rate_hz: float)
         assert stands_s < true_s if plan.kind == "take_off" else stands_s > true_s
         assert plan.speed_mps == pytest.approx(JUMP.speed_mps, rel=0.15)
         assert abs(plan.coarse_s - true_s) < 0.05
+
+
+def test_of_two_feet_that_poses_see_apart_the_outer_one_says_when() -> None:
+    look = _jump_at(60.0)
+    left, right = look.flights[0].lifts
+    late = replace(right, first_row=right.first_row + 3, last_row=right.last_row - 3)
+    short = replace(
+        look.flights[0], first_row=late.first_row, last_row=late.last_row, lifts=(left, late)
+    )
+    for plan in replace(look, flights=[short], lifts=[left, late]).plans():
+        row = left.first_row if plan.kind == "take_off" else left.last_row
+        assert plan.coarse_s == look.time_s[row]
 
 
 def test_the_ground_is_looked_for_while_the_athlete_is_in_the_air() -> None:
