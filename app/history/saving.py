@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -69,13 +69,22 @@ def keep_athletes(
         for name, item in zip(names, items, strict=True)
         if item.stature_m is not None
     }
-    for key, stature_m in statures.items():
-        session.execute(
-            update(Athlete)
-            .where(Athlete.id == ids[key], Athlete.stature_m.is_distinct_from(stature_m))
-            .values(stature_m=stature_m)
-        )
+    _keep_statures(session, {ids[key]: stature_m for key, stature_m in statures.items()})
     return ids
+
+
+def _keep_statures(session: Session, statures: dict[int, float]) -> None:
+    for some in _in_parts(sorted(statures)):
+        query = select(Athlete.id, Athlete.stature_m).where(Athlete.id.in_(some))
+        for key, stature_m in session.execute(query).all():
+            if stature_m != statures[key]:
+                session.execute(
+                    update(Athlete).where(Athlete.id == key).values(stature_m=statures[key])
+                )
+
+
+def _in_parts(keys: Sequence[int]) -> Iterator[Sequence[int]]:
+    return (keys[at : at + KEYS_PER_QUERY] for at in range(0, len(keys), KEYS_PER_QUERY))
 
 
 def keep_names(session: Session, created_at: dict[str, datetime]) -> dict[str, int]:
@@ -140,8 +149,7 @@ def _keep_results(
 def _lock_current(session: Session, clip_ids: Sequence[int]) -> dict[int, tuple[int, Any]]:
     """Give each clip's newest result, and keep other writers from adding one meanwhile."""
     found: dict[int, tuple[int, Any]] = {}
-    for start in range(0, len(clip_ids), KEYS_PER_QUERY):
-        some = clip_ids[start : start + KEYS_PER_QUERY]
+    for some in _in_parts(clip_ids):
         session.execute(
             select(Clip.id).where(Clip.id.in_(some)).order_by(Clip.id).with_for_update()
         )
