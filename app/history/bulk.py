@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
-from datetime import date
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date, datetime
 from operator import itemgetter
 from typing import Any
 
@@ -13,7 +13,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
-from app.history.mapping import write_json
+from app.history.mapping import WrittenJson, write_json
 
 KEYS_PER_QUERY = 400
 """SQLite takes no more than some thousand values in one statement."""
@@ -82,11 +82,16 @@ def insert_missing(
 
 
 def find_or_make(
-    session: Session, model: Any, rows: dict[Any, dict[str, Any]], *, columns: tuple[str, ...]
-) -> tuple[dict[Any, int], dict[Any, int]]:
-    """Insert the rows whose key isn't there yet; give the ``id`` of the others and of the new."""
+    session: Session, model: Any, rows: dict[Any, dict[str, Any]], *, columns: tuple[str, ...],
+    present: dict[Any, int] | None = None,
+) -> tuple[dict[Any, int], dict[Any, int]]:  # fmt: skip
+    """Insert the rows whose key isn't there yet; give the ``id`` of the others and of the new.
+
+    ``present`` are those that are known to be there, where somebody has looked already.
+    """
     table: Table = model.__table__
-    present = find_ids(session, table, list(rows), columns=columns)
+    if present is None:
+        present = find_ids(session, table, list(rows), columns=columns)
     missing = [key for key in rows if key not in present]
     made = _insert(session, table, {key: rows[key] for key in missing}, columns)
     left = [key for key in missing if key not in made]
@@ -183,22 +188,24 @@ def _copy(session: Session, table: Table, rows: Sequence[dict[str, Any]]) -> Non
 
 def _copy_line(values: Iterable[Any]) -> str:
     """Give a row in the text form of COPY; this is quicker than the driver's own."""
-    return "\t".join(map(_copy_value, values)) + "\n"
+    return "\t".join([COPIED[type(value)](value) for value in values]) + "\n"
 
 
-def _copy_value(value: Any) -> str:
-    if value is None:
-        return "\\N"
-    if type(value) is float:
-        return repr(value)
-    if isinstance(value, dict):
-        value = write_json(value)
-    if isinstance(value, str):
-        for letter, escaped in COPY_ESCAPES:
-            if letter in value:
-                value = value.replace(letter, escaped)
-        return value
-    return value.isoformat() if isinstance(value, date) else repr(value)
+def _copy_text(text: str) -> str:
+    for letter, escaped in COPY_ESCAPES:
+        if letter in text:
+            text = text.replace(letter, escaped)
+    return text
+
+
+def _copy_json(values: dict[str, Any]) -> str:
+    return _copy_text(write_json(values))
+
+
+COPIED: dict[type, Callable[[Any], str]] = {
+    float: repr, int: repr, bool: repr, type(None): lambda _nothing: "\\N", str: _copy_text,
+    dict: _copy_json, WrittenJson: _copy_json, date: date.isoformat, datetime: datetime.isoformat,
+}  # fmt: skip
 
 
 def _is_postgresql(session: Session) -> bool:

@@ -35,34 +35,27 @@ def import_all(session: Session, parts: Iterable[Sequence[Measured]]) -> Importe
 
 def import_measured(session: Session, items: Sequence[Measured]) -> int:
     """Keep results that their clips don't have yet, newest or not; give how many were new."""
-    keys = [_key(item) for item in items]
-    present = _reports(session, sorted(set(keys)))
+    names = sorted({name_key(item.athlete) for item in items})
+    owners = find_ids(session, Athlete.__table__, names, columns=("name_key",))
+    keys = [(owners.get(name_key(item.athlete)), item.report["clip"]["sha256"]) for item in items]
+    asked = sorted({key for key in keys if key[0] is not None})
+    clips = find_ids(session, Clip.__table__, asked, columns=("athlete_id", "sha256"))
+    reports = _reports(session, list(clips.values()))
     new = [
         item
         for key, item in zip(keys, items, strict=True)
-        if item.report not in present.get(key, ())
+        if item.report not in reports.get(clips.get(key, 0), ())
     ]
     if new:
-        save_measured(session, new)
+        save_measured(session, new, clips=clips)
     return len(new)
 
 
-def _key(item: Measured) -> tuple[str, str]:
-    return name_key(item.athlete), item.report["clip"]["sha256"]
-
-
-def _reports(
-    session: Session, keys: Sequence[tuple[str, str]]
-) -> dict[tuple[str, str], list[dict[str, Any]]]:
-    names = sorted({name for name, _ in keys})
-    owners = find_ids(session, Athlete.__table__, names, columns=("name_key",))
-    by_owner = {(owners[name], sha256): (name, sha256) for name, sha256 in keys if name in owners}
-    clips = find_ids(session, Clip.__table__, list(by_owner), columns=("athlete_id", "sha256"))
-    by_clip = {clip_id: by_owner[key] for key, clip_id in clips.items()}
-    found: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for start in range(0, len(by_clip), KEYS_PER_QUERY):
-        some = list(by_clip)[start : start + KEYS_PER_QUERY]
+def _reports(session: Session, clip_ids: Sequence[int]) -> dict[int, list[dict[str, Any]]]:
+    found: dict[int, list[dict[str, Any]]] = {}
+    for start in range(0, len(clip_ids), KEYS_PER_QUERY):
+        some = clip_ids[start : start + KEYS_PER_QUERY]
         query = select(Result.clip_id, Result.report).where(Result.clip_id.in_(some))
         for clip_id, report in session.execute(query):
-            found.setdefault(by_clip[clip_id], []).append(report)
+            found.setdefault(clip_id, []).append(report)
     return found

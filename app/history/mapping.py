@@ -6,6 +6,7 @@ import dataclasses
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from app.requests import hash_request
@@ -129,7 +130,13 @@ def request_columns(request: dict[str, Any] | None) -> dict[str, Any]:
     """Give a request and what equal ones have in common, as columns."""
     if request is None:
         return {"request": None, "request_sha256": None}
-    return {"request": request, "request_sha256": hash_request(request)}
+    text = write_json(request)
+    return {"request": WrittenJson(request, text), "request_sha256": _hash_written(text)}
+
+
+@lru_cache(maxsize=1000)  # many clips are asked the same
+def _hash_written(text: str) -> str:
+    return hash_request(json.loads(text))
 
 
 def _jump(plain: dict[str, Any]) -> JumpReport:

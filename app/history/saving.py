@@ -24,7 +24,9 @@ from app.names import name_key, tidy_name
 LONGEST_FILE_NAME = 255
 
 
-def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
+def save_measured(
+    session: Session, items: Sequence[Measured], *, clips: dict[Any, int] | None = None
+) -> list[int]:
     """Keep reports as the current results of their clips.
 
     Parameters
@@ -33,6 +35,8 @@ def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
         In a transaction that may write.
     items : sequence of Measured
         A later one of the same clip is newer.
+    clips : dict, optional
+        Keys of their clips that are there, by athlete and content, where somebody has looked.
 
     Returns
     -------
@@ -53,7 +57,7 @@ def save_measured(session: Session, items: Sequence[Measured]) -> list[int]:
     session_ids = keep_sessions(
         session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)]
     )
-    clip_ids, new_clip_ids = _keep_clips(session, items, owners, session_ids)
+    clip_ids, new_clip_ids = _keep_clips(session, items, owners, session_ids, clips)
     return _keep_results(session, items, clip_ids, new_clip_ids)
 
 
@@ -103,8 +107,9 @@ def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any
 
 
 def _keep_clips(
-    session: Session, items: Sequence[Measured], owners: Sequence[int], session_ids: dict[Any, int]
-) -> tuple[list[int], set[int]]:
+    session: Session, items: Sequence[Measured], owners: Sequence[int],
+    session_ids: dict[Any, int], known: dict[Any, int] | None,
+) -> tuple[list[int], set[int]]:  # fmt: skip
     """Make the clips that are missing; give each item's clip, and those that this made."""
     rows: dict[Any, dict[str, Any]] = {}
     for item, owner in zip(items, owners, strict=True):
@@ -115,7 +120,9 @@ def _keep_clips(
             "sha256": facts["sha256"], "file_name": tidy_file_name(item.clip_name),
             "recorded_at": _moment(facts.get("recorded_at")), "added_at": item.saved_at,
         })  # fmt: skip
-    present, made = find_or_make(session, Clip, rows, columns=("athlete_id", "sha256"))
+    present, made = find_or_make(
+        session, Clip, rows, columns=("athlete_id", "sha256"), present=known
+    )
     ids = present | made
     clip_ids = [
         ids[owner, item.report["clip"]["sha256"]]
