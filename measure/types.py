@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from calibration.values import Estimate, Refused, Scale, TimeBase
 
 __all__ = [
+    "FEET",
     "FOOT_LANDMARKS",
     "Contact",
     "Estimate",
@@ -35,6 +36,7 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 Foot = Literal["left", "right"]
+FEET: tuple[Foot, Foot] = ("left", "right")
 Side = Literal["left", "right", "both"]
 View = Literal["side", "front", "oblique"]
 

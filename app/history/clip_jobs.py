@@ -25,6 +25,7 @@ from app.history.saving import (
 )
 from app.history.transactions import Transactions
 from measure.report import Report, as_json
+from measure.types import Foot
 
 Status = Literal["waiting", "running", "done", "refused", "failed", "cancelled"]
 SEEN = "seen by a coach"
@@ -48,6 +49,7 @@ class Upload:
     suffix: str
     exercise: str | None = None
     place_id: int | None = None
+    start_foot: Foot | None = None
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,8 @@ class Order:
     sex: str | None
     setup: dict[str, Any] | None
     """Marked lane or reference length of the place."""
+    start_foot: Foot | None
+    """In front at the start of a run."""
 
 
 class ClipJobs(Claims):
@@ -125,12 +129,13 @@ class ClipJobs(Claims):
                     athlete_id=upload.athlete_id, clip_sha256=upload.clip_sha256,
                     file_name=upload.file_name[:255], suffix=upload.suffix,
                     exercise=upload.exercise, place_id=upload.place_id, uploaded_at=now,
-                    status="waiting",
+                    start_foot=upload.start_foot, status="waiting",
                 )  # fmt: skip
                 session.add(row)
             elif _is_new_wish(row, upload):
                 row.exercise = upload.exercise or row.exercise
                 row.place_id = upload.place_id or row.place_id
+                row.start_foot = upload.start_foot or row.start_foot
                 _put_back(row)
             session.flush()
             return row.id
@@ -257,7 +262,9 @@ def _is_new_wish(row: ClipJob, upload: Upload) -> bool:
     if row.status in OPEN:
         return False
     is_other = upload.exercise is not None and upload.exercise != row.exercise
-    return row.status != "done" or is_other or upload.place_id not in (None, row.place_id)
+    is_other = is_other or upload.place_id not in (None, row.place_id)
+    is_other = is_other or upload.start_foot not in (None, row.start_foot)
+    return row.status != "done" or is_other
 
 
 def _put_back(row: ClipJob) -> None:
@@ -300,6 +307,7 @@ def _order(session: Session, row: ClipJob) -> Order:
     return Order(
         row.id, row.claim or "", row.clip_sha256, row.exercise, athlete.stature_m,
         facts.sex if facts else None, place.setup if place else None,
+        row.start_foot,  # type: ignore[arg-type]
     )  # fmt: skip
 
 

@@ -24,6 +24,8 @@ class ClipJob(Base):
     suffix: Mapped[str] = mapped_column(String(10))
     exercise: Mapped[str | None] = mapped_column(String(50))
     place_id: Mapped[int | None] = mapped_column(ForeignKey("place.id", ondelete="SET NULL"))
+    start_foot: Mapped[str | None] = mapped_column(String(5))
+    """Foot in front at the start of a run, as its sender says."""
     uploaded_at: Mapped[datetime]
     status: Mapped[str] = mapped_column(String(10), index=True)
     """``waiting``, ``running``, ``done``, ``refused``, ``failed`` or ``cancelled``."""

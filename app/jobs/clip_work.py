@@ -118,13 +118,14 @@ def clear_ownerless(order: Order, *, desk: Desk, files: ClipFiles) -> None:
 
 def _measure(order: Order, clip: Path, acts: Any, jobs: ClipJobs) -> Analysis | None:
     with drawing_folder() as folder:
-        request = _request(order, clip, folder)
+        request = request_of(order, clip, folder)
         analysis: Analysis = acts.analyse(request, progress=_news(jobs, order))
     kept = insist(lambda: jobs.finish(order, analysis.report, now=_now()))
     return None if kept is None else analysis
 
 
-def _request(order: Order, clip: Path, folder: Path) -> Any:
+def request_of(order: Order, clip: Path, folder: Path) -> Any:
+    """Give what is asked of a clip; a lane file is written into the folder."""
     from measure.request import ClipRequest, Reference
 
     setup = order.setup or {}
@@ -141,6 +142,7 @@ def _request(order: Order, clip: Path, folder: Path) -> Any:
             tuple(reference["first_px"]), tuple(reference["second_px"]), reference["length_m"]
         ),
         lane=lane,
+        start_foot=order.start_foot,
     )  # fmt: skip
 
 

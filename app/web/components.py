@@ -59,10 +59,12 @@ def step_pair(*, films: Sequence[Mapping[str, Any]], step_s: float, moment: str,
 
 
 def upload_clips(
-    *, athlete_id: int, exercise: str | None, place_id: int | None, key: str
-) -> list[int]:
+    *, athlete_id: int, exercise: str | None, place_id: int | None, start_foot: str | None,
+    key: str,
+) -> list[int]:  # fmt: skip
     """Offer to send clips; give the jobs of those that have just come."""
-    data = {"athlete": athlete_id, "exercise": exercise, "place": place_id, "slice": SLICE_BYTES}
+    data = {"athlete": athlete_id, "exercise": exercise, "place": place_id,
+            "start_foot": start_foot, "slice": SLICE_BYTES}  # fmt: skip
     result = _uploader(key=key, data=data, on_done_change=_nothing)
     return list(result.done["jobs"]) if result.done else []
 

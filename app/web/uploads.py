@@ -29,6 +29,7 @@ from app.errors import HistoryFailed, StoreFailed
 from app.exercises import EXERCISE_NAMES
 from app.history.clip_jobs import Upload
 from app.web.services import Services, services
+from measure.types import FEET, Foot
 
 LARGEST_CLIP_BYTES = 2 << 30
 LARGEST_SLICE_BYTES = 16 << 20
@@ -59,6 +60,7 @@ class Promise:
     size_bytes: int
     exercise: str | None
     place_id: int | None
+    start_foot: Foot | None = None
 
 
 def upload_routes() -> list[Route]:
@@ -163,8 +165,15 @@ def _promise(said: Mapping[str, Any], viewer: Viewer, at: Services) -> Promise:
     known = {place.place_id for place in at.desk.reviews.list_places(viewer.team_ids)}
     return Promise(
         viewer.account_id, athlete_id, file_name, suffix, size_bytes, exercise,
-        place_id if place_id in known else None,
+        place_id if place_id in known else None, _start_foot(said),
     )  # fmt: skip
+
+
+def _start_foot(said: Mapping[str, Any]) -> Foot | None:
+    foot: Foot | None = said.get("start_foot")
+    if foot not in (None, *FEET):
+        raise Refusal(400, "The foot in front is left or right.")
+    return foot
 
 
 def _open(folder: Path, promise: Promise) -> str:
@@ -206,7 +215,7 @@ def _hand_over(name: str, promise: Promise, at: Services) -> int:
         raise Refusal(507, FULL_DISK) from error
     upload = Upload(
         promise.athlete_id, sha256, promise.file_name, promise.suffix, promise.exercise,
-        promise.place_id,
+        promise.place_id, promise.start_foot,
     )  # fmt: skip
     job_id = at.desk.jobs.submit(upload, now=datetime.now(UTC))
     # Only now: where the database was away, the sender's next try hands the clip over.

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from measure.contacts.floor import FEET, CoarseSettings, FootHeights, list_runs
-from measure.types import Floats, Foot, Landmark, PoseTrack
+from measure.contacts.floor import CoarseSettings, FootHeights, list_runs
+from measure.types import FEET, Floats, Foot, Landmark, PoseTrack
 
 
 @dataclass(frozen=True, slots=True)

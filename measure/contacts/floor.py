@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
-from measure.types import FOOT_LANDMARKS, Floats, Foot, Landmark, PoseTrack
+from measure.types import FEET, FOOT_LANDMARKS, Floats, Foot, Landmark, PoseTrack
 
 Flags = NDArray[np.bool_]
-FEET: tuple[Foot, Foot] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)

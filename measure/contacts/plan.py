@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.contacts.coarse import CoarseFlight, Lift
-from measure.contacts.floor import FEET, Flags, FootHeights
-from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
+from measure.contacts.floor import Flags, FootHeights
+from measure.types import FEET, FOOT_LANDMARKS, Floats, Foot, PoseTrack
 
 COARSE_SHORT_S = 0.05
 """Coarse flights are shorter than real ones: a foot must be clear of the floor to count."""

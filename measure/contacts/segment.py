@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
-from measure.contacts.floor import FEET
 from measure.contacts.hidden import FootEnd
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
 from measure.contacts.plan import COARSE_SHORT_S, KINDS, EventKind, EventPlan
 from measure.contacts.step import time_step_landing
 from measure.contacts.trace import EventPictures, trace_event
-from measure.types import Contact, Flight, Floats, Foot, Instant, Side
+from measure.types import FEET, Contact, Flight, Floats, Foot, Instant, Side
 
 SHORTEST_FLIGHT_S = 0.05
 SHORTEST_STEP_S = 0.08

@@ -14,7 +14,6 @@ from measure.errors import UnreadableClip
 from measure.io.captions import say_event, say_landing, say_moment, say_time
 from measure.io.frame import TURNS, Frame
 from measure.io.moments import (
-    FEET,
     Event,
     HipCurve,
     list_events,
@@ -30,7 +29,7 @@ from measure.io.run_pictures import RunScene, draw_marks, write_run_pictures
 from measure.io.run_plot import plot_run
 from measure.io.sheet import Body, Sheet, Words, draw_sheet, lay_sheet, new_picture
 from measure.io.write import write_clip, write_picture
-from measure.types import Floats
+from measure.types import FEET, Floats
 
 if TYPE_CHECKING:
     from measure.analyse import Analysis

@@ -22,7 +22,6 @@ SHORTEST_CONTACT_S = 0.08
 """A foot that was seen to come or go stood at least this long, as in a sprint."""
 START_LEVEL_S = 0.25
 SAME_MOMENT_S = 1e-6
-FEET: tuple[Foot, ...] = ("left", "right")
 HIPS = [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
 
 

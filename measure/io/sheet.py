@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from measure.io.captions import say_feet
 from measure.io.draw import FOOT_COLOURS, draw_angle, draw_feet, draw_level, draw_skeleton
 from measure.io.lettering import draw_text, fit_capital_px, text_width_px
-from measure.io.moments import FEET, HIPS, FootState, state_at
+from measure.io.moments import HIPS, FootState, state_at
 from measure.io.plot import Axes, Story, draw_cursor, draw_strip
 from measure.report import JumpReport
-from measure.types import FOOT_LANDMARKS, Floats, Foot, Landmark
+from measure.types import FEET, FOOT_LANDMARKS, Floats, Foot, Landmark
 
 Bytes = NDArray[np.uint8]
 

@@ -8,8 +8,8 @@ from typing import Literal
 import numpy as np
 
 from measure.ground_contact import contacts_of_foot
-from measure.landing.scene import FEET, Landing
-from measure.types import FOOT_LANDMARKS, Estimate, Foot, Landmark
+from measure.landing.scene import Landing
+from measure.types import FEET, FOOT_LANDMARKS, Estimate, Foot, Landmark
 
 __all__ = ["Balance", "BalanceEvent", "BalanceSettings", "watch_balance"]
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.landing.scene import FEET, Landing
-from measure.types import FOOT_LANDMARKS, Estimate, Floats, Foot, Landmark, Refused
+from measure.landing.scene import Landing
+from measure.types import FEET, FOOT_LANDMARKS, Estimate, Floats, Foot, Landmark, Refused
 
 __all__ = ["Frontal", "FrontalSettings", "measure_frontal"]
 

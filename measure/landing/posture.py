@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from measure.body import joint_flexion_deg
-from measure.landing.scene import FEET, Landing
+from measure.landing.scene import Landing
 from measure.landing.trust import (
     leg_is_followed,
     measure_belief,
@@ -16,6 +16,7 @@ from measure.landing.trust import (
     where_it_stands,
 )
 from measure.types import (
+    FEET,
     FOOT_LANDMARKS,
     Estimate,
     Floats,

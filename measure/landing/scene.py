@@ -11,12 +11,21 @@ from numpy.typing import NDArray
 from measure.contacts.floor import stature_in_px
 from measure.ground_contact import REBOUND_S
 from measure.landing.stance import name_standing_leg
-from measure.types import Contact, Flight, Floats, Foot, Landmark, PoseTrack, Refused, Scale, View
+from measure.types import (
+    FEET,
+    Contact,
+    Flight,
+    Floats,
+    Foot,
+    Landmark,
+    PoseTrack,
+    Refused,
+    Scale,
+    View,
+)
 from measure.view import SeenView, assess_view
 
 __all__ = ["Landing", "SceneSettings", "set_scenes"]
-
-FEET: tuple[Foot, Foot] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)

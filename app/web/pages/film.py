@@ -13,6 +13,7 @@ from app.web.filming import draw_guide, guide_for
 from app.web.links import link
 from app.web.pages.clip import STATUS_WORDS
 from app.web.session import at_desk, now, number_asked, viewer_now
+from measure.types import FEET, Foot
 
 
 def show() -> None:
@@ -34,8 +35,11 @@ def show() -> None:
     place_id = None
     if guide.seen_from == "lane" or at.desk.reviews.list_places(viewer.team_ids):
         place_id = _place(viewer)
-    key = f"clips-{athlete_id}-{exercise}-{place_id}"
-    jobs = upload_clips(athlete_id=athlete_id, exercise=exercise, place_id=place_id, key=key)
+    start_foot = _start_foot() if guide.seen_from == "lane" else None
+    key = f"clips-{athlete_id}-{exercise}-{place_id}-{start_foot}"
+    jobs = upload_clips(
+        athlete_id=athlete_id, exercise=exercise, place_id=place_id, start_foot=start_foot, key=key
+    )
     if len(jobs) == 1:
         st.query_params.clear()
         st.session_state["sent"] = jobs
@@ -77,6 +81,14 @@ def _place(viewer: Viewer) -> int | None:
         help="A lane or length that your coach has marked in “Places”. Sprints need one.",
     )  # fmt: skip
     return chosen.place_id if chosen else None
+
+
+def _start_foot() -> Foot | None:
+    return st.selectbox(
+        "Foot in front at the start", [None, *FEET],
+        format_func=lambda foot: "not said" if foot is None else foot,
+        help="Starts with the left and with the right foot in front are compared like sides.",
+    )  # fmt: skip
 
 
 @st.fragment(run_every="1s")

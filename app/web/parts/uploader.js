@@ -4,7 +4,7 @@ export default function({parentElement: root, data, setTriggerValue}) {
   class Final extends Error {}
   const refuse = async r => { throw new Final(r.status === 401 ? 'You were signed out. Sign in again and choose the same clip: it goes on where it stopped.' : await r.text()); };
   async function begin(file) {
-    const r = await fetch('/uploads', {method: 'POST', body: JSON.stringify({file_name: file.name, size: file.size, athlete: data.athlete, exercise: data.exercise, place: data.place})});
+    const r = await fetch('/uploads', {method: 'POST', body: JSON.stringify({file_name: file.name, size: file.size, athlete: data.athlete, exercise: data.exercise, place: data.place, start_foot: data.start_foot})});
     if (!r.ok) await refuse(r);
     return (await r.json()).name;
   }

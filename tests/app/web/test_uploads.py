@@ -5,12 +5,15 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections import namedtuple
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from app.errors import HistoryFailed
+from app.jobs import clip_work
 from app.web import uploads
 from app.web.services import COOKIE, Services
 from tests.app.web.conftest import Team
@@ -72,6 +75,7 @@ def test_the_same_clip_twice_is_one_clip(client: TestClient, at: Services, ours:
         ({"size": 0}, 400, "empty"),
         ({"size": "many"}, 400, "empty"),
         ({"exercise": "flying"}, 400, "exercise"),
+        ({"start_foot": "third"}, 400, "left or right"),
     ],
 )
 def test_what_can_be_no_clip_is_refused_at_once(
@@ -80,6 +84,17 @@ def test_what_can_be_no_clip_is_refused_at_once(
     answer = begin(client, **changes)
     assert answer.status_code == status
     assert said in answer.text
+
+
+def test_the_foot_in_front_goes_with_a_run(
+    client: TestClient, at: Services, tmp_path: Path
+) -> None:
+    name = begin(client, exercise="sprint", start_foot="left").json()["name"]
+    send(client, name, 0, CLIP)
+    order = at.desk.jobs.claim_next(server="here:1", now=datetime.now(UTC))
+    assert order is not None
+    request = clip_work.request_of(order, tmp_path / "run.mp4", tmp_path)
+    assert (request.exercise, request.start_foot) == ("sprint", "left")
 
 
 def test_more_than_was_said_is_refused(client: TestClient) -> None:
