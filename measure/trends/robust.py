@@ -82,36 +82,44 @@ def fit_robustly(basis: Floats, value: Floats, *, sigma: Floats) -> RobustFit:
 
 
 def _extra_variance(basis: Floats, value: Floats, *, sigma: Floats, dof: int) -> float:
-    def excess(variance: float) -> float:
-        scatter = _scatter(sigma, variance)
-        z = (value - basis @ _bend(basis, value, scatter=scatter)) / scatter
-        return float((np.clip(z, -BEND, BEND) ** 2).sum() - dof * _SQUARE)
+    near = np.zeros(basis.shape[1])  # where the search was last: the next solution is not far
+
+    def excess(log_variance: float) -> float:
+        scatter = _scatter(sigma, math.exp(log_variance))
+        near[:] = _bend(basis, value, scatter=scatter, start=near)
+        z = (value - basis @ near) / scatter
+        return float(np.minimum(z**2, BEND**2).sum()) - dof * _SQUARE
 
     plain = value - basis @ np.linalg.lstsq(basis, value, rcond=None)[0]
     most = float(plain @ plain)
-    least = most * 1e-12 + 1e-300
+    least = math.log(most * 1e-12 + 1e-300)
     if most <= 1e-24 * float(value @ value) or excess(least) <= 0:
         return 0.0
-    # At four times this size every residual is far inside the bend. By its logarithm, which the
-    # excess follows more evenly.
-    found = optimize.brentq(lambda log: excess(math.exp(log)), math.log(least), math.log(4 * most),
-                            xtol=1e-5)  # fmt: skip
-    return math.exp(found)
+    # Without strays it lies near the plain variance; at four times all squares every residual is
+    # far inside the bend.
+    usual = math.log(most / dof / 100)
+    low, high = (usual, math.log(4 * most)) if excess(usual) > 0 else (least, usual)
+    return math.exp(float(optimize.brentq(excess, low, high, xtol=1e-5)))
 
 
 def _scatter(sigma: Floats, variance: float) -> Floats:
     """Give each point's scatter; none is without any, or it alone would count."""
     scatter: Floats = np.sqrt(sigma**2 + variance)
-    some = scatter[scatter > 0]
-    scatter[scatter == 0] = SHARPEST * some.min() if some.size else 1e-12
+    if not scatter.all():
+        some = scatter[scatter > 0]
+        scatter[scatter == 0] = SHARPEST * some.min() if some.size else 1e-12
     return scatter
 
 
-def _bend(basis: Floats, value: Floats, *, scatter: Floats) -> Floats:
-    """Solve by re-weighting, from the plain weighted fit."""
-    coefficients = np.zeros(basis.shape[1])
+def _bend(
+    basis: Floats, value: Floats, *, scatter: Floats, start: Floats | None = None
+) -> Floats:
+    """Solve by re-weighting; there is one solution, wherever the search starts."""
+    coefficients = np.zeros(basis.shape[1]) if start is None else start
     own_weight = (scatter.min() / scatter) ** 2
     weight = np.ones_like(value)
+    if start is not None and start.any():
+        weight = BEND / np.maximum(np.abs(value - basis @ start) / scatter, BEND)
     for _ in range(MOST_ROUNDS if coefficients.size else 0):
         weighted = basis * (weight * own_weight)[:, None]
         solved: Floats = np.linalg.solve(weighted.T @ basis, weighted.T @ value)

@@ -43,7 +43,7 @@ DAYS = 728
 TEAM_SIZE = 25
 SPAN = timedelta(weeks=12)
 """What the page of a team shows at first."""
-LINES_PER_FILE = 50_000
+LINES_PER_FILE = 20_000
 ASKED = 40
 EXERCISES = ("vertical", "single_leg_vertical", "approach_jump", "drop_hops")
 LIMITS = {"history": 0.050, "week": 0.150, "import": 5000.0}
@@ -101,7 +101,7 @@ def ask_all(desk: Desk, athletes: list[str]) -> bool:
 def fill(athletes: list[str]) -> float:
     """Import all results, and give how many a second; writing the files doesn't count."""
     lines = results(athletes)
-    count, spent_s = 0, 0.0
+    count, spent_s, best = 0, 0.0, 0.0
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "some.jsonl"
         while some := list(islice(lines, LINES_PER_FILE)):
@@ -109,10 +109,13 @@ def fill(athletes: list[str]) -> float:
             started = time.perf_counter()
             with contextlib.redirect_stdout(io.StringIO()) as said:
                 flightmark(["import", str(path)])
-            spent_s += time.perf_counter() - started
+            took_s = time.perf_counter() - started
+            spent_s += took_s
+            best = max(best, len(some) / took_s)
             count += len(some)
             assert f"{len(some)} new results" in said.getvalue(), said.getvalue()
-            print(f"  {count:,} at {count / spent_s:,.0f} a second", file=sys.stderr, flush=True)
+            print(f"  {count:,} at {count / spent_s:,.0f} a second, {best:,.0f} at best",
+                  file=sys.stderr, flush=True)  # fmt: skip
     return count / spent_s
 
 
@@ -181,7 +184,7 @@ def ask(what: str, limit: str, question: Callable[[], object]) -> bool:
         assert answer
     median_s = statistics.median(times_s)
     late_s = sorted(times_s)[int(0.95 * len(times_s))]
-    words = f"ms at the median, {late_s * 1000:.1f} at 95 %"
+    words = f"ms at the median, {min(times_s) * 1000:.1f} at best, {late_s * 1000:.1f} at 95 %"
     return told(what, median_s * 1000, words, is_good=median_s < LIMITS[limit])
 
 
