@@ -110,4 +110,9 @@ def _current(
             is_current(),
         )
     )
-    return query if since is None else query.where(TrainingSession.on_date >= since)
+    if since is None:
+        return query
+    # By both columns of the index on days of training, or all athletes' days are gone through.
+    return query.where(
+        TrainingSession.athlete_id.in_(athlete_ids), TrainingSession.on_date >= since
+    )

@@ -88,7 +88,7 @@ def _extra_variance(basis: Floats, value: Floats, *, sigma: Floats, dof: int) ->
         scatter = _scatter(sigma, math.exp(log_variance))
         near[:] = _bend(basis, value, scatter=scatter, start=near)
         z = (value - basis @ near) / scatter
-        return float(np.minimum(z**2, BEND**2).sum()) - dof * _SQUARE
+        return float(np.minimum(z**2, BEND**2).sum() - dof * _SQUARE)
 
     plain = value - basis @ np.linalg.lstsq(basis, value, rcond=None)[0]
     most = float(plain @ plain)
