@@ -46,9 +46,10 @@ class SeenShelf:
         with suppress(OSError):
             self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)  # about people
             place.mkdir(exist_ok=True)
-            with tempfile.NamedTemporaryFile(dir=place, delete=False) as part:
-                part.write(content)
-            os.replace(part.name, place / name)
+            with tempfile.TemporaryDirectory(dir=place) as part_folder:
+                part = Path(part_folder) / name
+                part.write_bytes(content)
+                os.replace(part, place / name)
             self._throw_away_old()
 
     def forget(self, clip_sha256: str) -> None:

@@ -58,8 +58,7 @@ def run_measured(command: Sequence[str], *, allowed: Sequence[int] = (0,)) -> Us
             raise RuntimeError(f"{' '.join(command)} ended with {child.returncode}: {tail}")
         out.seek(0)
         return Usage(
-            wall_s, spent.ru_utime + spent.ru_stime, max(peak.mb, spent.ru_maxrss / 1024),
-            out.read().decode(),
+            wall_s, spent.ru_utime + spent.ru_stime, peak.mb, out.read().decode(),
         )  # fmt: skip
 
 

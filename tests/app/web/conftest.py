@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -23,10 +24,15 @@ PASSWORD = "quite a long password"
 
 
 @pytest.fixture(scope="session")
-def server() -> Iterator[TestClient]:
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """The whole application. Streamlit allows one in a process; what it serves changes by test."""
-    with TestClient(make_app(measures=False), follow_redirects=False) as opened:
-        yield opened
+    with ExitStack() as open_things:
+        with pytest.MonkeyPatch.context() as patched:  # it opens what the user has, and at once
+            patched.setenv("FLIGHTMARK_DATA", str(tmp_path_factory.mktemp("server")))
+            patched.delenv("FLIGHTMARK_DATABASE", raising=False)
+            client = TestClient(make_app(measures=False), follow_redirects=False)
+            open_things.enter_context(client)
+        yield client
 
 
 @pytest.fixture
