@@ -193,6 +193,7 @@ def start(
     clip: Path, *argv: str, folder: Path, code: str = CALL, most_bytes: int | None = None
 ) -> subprocess.Popen[str]:
     def limit() -> None:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)  # ignored where tests run in the background
         if most_bytes is not None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
 
