@@ -18,7 +18,7 @@ from app.history.mapping import Measured
 from app.history.models import Athlete, Clip
 from app.history.review_models import ClipJob, Place
 from app.history.saving import (
-    _insert_results,
+    insert_results,
     insert_missing,
     keep_sessions,
     tidy_file_name,
@@ -331,7 +331,7 @@ def _keep_result(session: Session, job: ClipJob, report: Report, *, now: datetim
 def insert_result(session: Session, clip_id: int, report: dict[str, Any], *, now: datetime) -> int:
     """Keep a report as the current result of a clip."""
     measured = Measured(report, athlete="", on_date=now.date(), clip_name="", saved_at=now)
-    return _insert_results(session, [(clip_id, measured)])[0]
+    return insert_results(session, [(clip_id, measured)])[0]
 
 
 def _moment(text: str | None) -> datetime | None:

@@ -149,7 +149,7 @@ def _keep_results(
             new.append((clip_id, item))
             kept.append(-len(new))  # stands for the key that it will get
             pending[clip_id] = (-len(new), item.report)
-    made = _insert_results(session, new)
+    made = insert_results(session, new)
     return [made[-key - 1] if key < 0 else key for key in kept if key is not None]
 
 
@@ -194,7 +194,7 @@ def _note_request(session: Session, result_id: int, item: Measured) -> None:
         session.execute(update(Result).where(Result.id == result_id).values(**noted))
 
 
-def _insert_results(session: Session, new: Sequence[tuple[int, Measured]]) -> list[int]:
+def insert_results(session: Session, new: Sequence[tuple[int, Measured]]) -> list[int]:
     if not new:
         return []
     values = [values_from_report(item) for _, item in new]

@@ -10,7 +10,7 @@ export default function({parentElement: root, data, setTriggerValue}) {
   }
   async function send(file, line) {
     const bar = line.querySelector('progress'), word = line.querySelector('p');
-    const key = `clip:${data.athlete}:${data.exercise}:${file.name}:${file.size}:${file.lastModified}`;
+    const key = `clip:${data.athlete}:${data.exercise}:${data.place}:${data.start_foot}:${file.name}:${file.size}:${file.lastModified}`;
     let name = localStorage[key], have = null, tries = 0;
     if (name) {
       const r = await fetch('/uploads/' + name, {method: 'HEAD'}).catch(() => null);
