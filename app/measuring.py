@@ -27,16 +27,16 @@ class Measuring:
     """Draws an analysis into a clip at a path."""
     write_stills: Callable[..., list[Path]]
     """Writes an analysis's pictures into a folder."""
-    versions: Callable[[], Versions] = field(default_factory=lambda: installed_versions)
+    versions: Callable[[], Versions] = field(default_factory=lambda: versions_now)
     """Gives what would measure a clip now."""
 
 
-def installed_versions() -> Versions:
+def versions_now() -> Versions:
     """Give what would measure a clip on this machine now."""
-    from measure.analyse import _versions
     from measure.io.pose_landmarks import BundledPose
+    from measure.versions import installed_versions
 
-    return _versions(BundledPose().name)
+    return installed_versions(BundledPose().name)
 
 
 def real_measuring(*, processes: int = 1, shelf: Shelf | None = None) -> Measuring:

@@ -13,6 +13,10 @@ import numpy as np
 from measure.contacts.floor import CoarseSettings, FootHeights, list_runs
 from measure.types import FEET, Floats, Foot, Landmark, PoseTrack
 
+NEAR_EDGE_S = 0.16
+"""A lift that begins or ends within this time of a flight's edge belongs to that edge: the foot
+took part in it. Farther out the foot was free already, or only seems so."""
+
 
 @dataclass(frozen=True, slots=True)
 class Lift:

@@ -23,7 +23,6 @@ class DropSettings:
     foot seems down 36 to 64 ms before it is (20 to 37 in a jump), measured on drawn figures."""
     speed_share: float = 2.0
     """Who falls from rest lands at g T; who jumps up first, at half of that."""
-    planted_after_s: float = 0.050
 
 
 def aim_at_drops(
@@ -61,7 +60,8 @@ def _is_drop_landing(plan: EventPlan, flights: Sequence[CoarseFlight]) -> bool:
 
 def _aimed(plan: EventPlan, frame_time_s: Floats, settings: DropSettings) -> EventPlan:
     coarse_s = plan.coarse_s + settings.later_s
-    since_s = np.abs(frame_time_s[plan.frames] - coarse_s - settings.planted_after_s)
+    planted_s = frame_time_s[plan.reference] + settings.later_s
+    since_s = np.abs(frame_time_s[plan.frames] - planted_s)
     return replace(
         plan, coarse_s=coarse_s, speed_mps=settings.speed_share * plan.speed_mps,
         reference=int(plan.frames[np.argmin(since_s)]),

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from measure.body import joint_flexion_deg
-from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.coarse import NEAR_EDGE_S, CoarseFlight, Lift
+from measure.contacts.hidden import FootEnd
 from measure.contacts.plan import EventKind, EventPlan
 from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
 
@@ -32,8 +33,6 @@ class FreeLegSettings:
     """... and after the landing."""
     fewest_rows: int = 5
     held_share: float = 0.7
-    edge_s: float = 0.16
-    """A lift that reaches farther out of its flight is a free leg already."""
     unrest_s: float = 0.15
     near_end_s: float = 0.3
 
@@ -44,8 +43,8 @@ class FreeLegs:
 
     flights: tuple[CoarseFlight, ...]
     lifts: tuple[Lift, ...]
-    idle: frozenset[tuple[int, EventKind, Foot]]
-    """Number of the flight, its end, and the foot that was in the air there anyway."""
+    idle: frozenset[FootEnd]
+    """Feet that were in the air there anyway."""
 
     def without_idle(self, plans: Sequence[EventPlan]) -> list[EventPlan]:
         """Give the plans of the feet that took part."""
@@ -84,7 +83,7 @@ def lift_free_legs(
     """
     settings = settings or FreeLegSettings()
     held = {foot: _held_up(track, foot, time_s, settings) for foot in FOOT_LANDMARKS}
-    idle: set[tuple[int, EventKind, Foot]] = set()
+    idle: set[FootEnd] = set()
     put_right: dict[Lift, Lift] = {}
     lifted: list[CoarseFlight] = []
     for number, flight in enumerate(flights):
@@ -142,11 +141,11 @@ def _idle_ends(
     """Ends of a flight at which a foot seems to take part although its leg was held up."""
     off_s, on_s = float(time_s[flight.first_row]), float(time_s[flight.last_row])
     ends: list[EventKind] = []
-    if off_s - time_s[lift.first_row] < settings.edge_s:
+    if off_s - time_s[lift.first_row] < NEAR_EDGE_S:
         window = off_s - settings.before_s[0], off_s - settings.before_s[1]
         if _is_mostly_held(is_held, time_s, window, free_s, settings):
             ends.append("take_off")
-    if time_s[lift.last_row] - on_s < settings.edge_s:
+    if time_s[lift.last_row] - on_s < NEAR_EDGE_S:
         window = on_s + settings.after_s[0], on_s + settings.after_s[1]
         if _is_mostly_held(is_held, time_s, window, free_s, settings):
             ends.append("landing")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.coarse import NEAR_EDGE_S, CoarseFlight, Lift
 from measure.contacts.floor import FootHeights
 from measure.contacts.plan import KINDS, EventKind
 from measure.types import FOOT_LANDMARKS, Floats, Foot, PoseTrack
@@ -27,8 +27,6 @@ class HiddenSettings:
     floats_below_statures: float = 0.08
     """A free foot is held higher than this while the other one pushes off or lands: 0.23 and
     more in drawn jumps on one leg."""
-    edge_s: float = 0.16
-    """A lift that begins or ends nearer to the flight's edge needs no help."""
     beside_s: float = 0.10
     unseen_share: float = 0.8
     """A lift of which, outside the flight, so much was not seen at all is only a bridge from
@@ -124,7 +122,7 @@ class _Scene:
         for kind in KINDS:
             first, last = _outside(lift, flight, kind)
             reaches_s = self.time_s[last] - self.time_s[first]
-            if reaches_s > self.settings.edge_s and (
+            if reaches_s > NEAR_EDGE_S and (
                 self.is_unseen(lift, flight, kind=kind)
                 or self._stands(lift.foot, flight, kind=kind)
             ):

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.coarse import NEAR_EDGE_S, CoarseFlight, Lift
 from measure.contacts.floor import Flags, FootHeights
 from measure.types import FEET, FOOT_LANDMARKS, Floats, Foot, PoseTrack
 
@@ -75,8 +75,6 @@ class PlanSettings:
     above_m: float = 0.60
     below_m: float = 0.14
     empty_reach_s: float = 1.5
-    near_coarse_s: float = 0.16
-    """A foot that leaves or lands within this time of the flight's edge takes part in it."""
     low_statures: float = 0.035
     """A foot lower than this just outside a flight stands."""
     up_statures: float = 0.08
@@ -217,7 +215,7 @@ def _belongs_to_a_jump(
         start - settings.before_jump_s < at_s < end + settings.after_jump_s for start, end in edges
     )
     own = any(
-        abs(at_s - (start if kind == "take_off" else end)) < settings.near_coarse_s
+        abs(at_s - (start if kind == "take_off" else end)) < NEAR_EDGE_S
         for start, end in edges
     )
     return near and not own
@@ -250,7 +248,7 @@ def _feet_taking_part(
         edge = lift.first_row if kind == "take_off" else lift.last_row
         edge_s = abs(float(scene.time_s[edge] - scene.time_s[row]))
         low = float(np.median(scene.heights.of(foot)[near]))
-        near_edge = inside and edge_s < scene.settings.near_coarse_s
+        near_edge = inside and edge_s < NEAR_EDGE_S
         if low < scene.settings.low_statures or (near_edge and low < scene.settings.up_statures):
             feet.append(foot)
     return feet

@@ -26,11 +26,11 @@ LEAST_WIDTH_M, WIDEST_M = 0.06, 0.55
 CORE_SHARE = 0.7
 """Columns that are covered this share of the longest cover belong to the foot itself."""
 FIRST_SHARE, LAST_SHARE = 0.3, 0.8
+"""Toes or heel come first, and the heel leaves first: the stand begins once this share of the
+columns looks as in its middle, and ends where this share of them is free again."""
 LIFT_SHARE = 0.2
 TAIL_SHARE = 0.35
 """Of the widest cover: rows with less belong to no foot."""
-"""Toes or heel come first, and the heel leaves first: the stand begins once this share of the
-columns looks as in its middle, and ends where this share of them is free again."""
 UNLIKE = 0.3
 """Of how much a resting foot differs from the ground: so far it has moved by a part of a pixel."""
 SEARCHED_S = 0.08

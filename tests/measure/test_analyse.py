@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 import sample_clips
-from measure.analyse import LONGEST_CLIP_S, Analysis, ClipRequest, analyse_clip
+from measure.analyse import Analysis, ClipRequest, analyse_clip
 from measure.errors import NothingToMeasure, UnreadableClip
+from measure.film import LONGEST_CLIP_S
 from measure.report import as_json
 from tests.clip_files import even_ticks, moving_square, write_film
 from tests.measure.io.test_athlete import StagedModel
