@@ -11,7 +11,8 @@ from app.exercises import EXERCISE_NAMES, name_exercise
 from app.report.units import Units
 
 if TYPE_CHECKING:
-    from app.history.reviews import ClipRecord, VerdictRecord
+    from app.history.reviews import ClipRecord
+    from app.history.words import VerdictRecord
 
 WHOLE_CLIP = 0
 START_RULES = {

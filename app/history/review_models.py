@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ForeignKey, String, UniqueConstraint
+from sqlalchemy import ForeignKey, String, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.history.models import Base
@@ -45,6 +45,8 @@ class ClipJob(Base):
         ForeignKey("result.id", ondelete="SET NULL"), index=True
     )
     finished_at: Mapped[datetime | None]
+    is_seen: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """Whether a coach has looked at it after it ended without numbers."""
 
 
 class Verdict(Base):

@@ -1,4 +1,4 @@
-"""What coaches say about clips: verdicts, notes, and events moved by hand."""
+"""Clips as they are looked at, and events of them moved by hand."""
 
 from __future__ import annotations
 
@@ -7,17 +7,18 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
-from app.history.clip_jobs import insert_result
 from app.history.models import Athlete, Clip, Result, TrainingSession
 from app.history.places import Places
 from app.history.reading import BY_DAY, is_current
 from app.history.review_mapping import json_with_reviewed, reviewed_from_json
-from app.history.review_models import ClipJob, MovedEvent, Note, Revision, Verdict
+from app.history.review_models import ClipJob, MovedEvent, Revision
+from app.history.saving import insert_result
 from app.history.transactions import Transactions
+from app.history.words import Words
 from measure.review import EventMove, review_events
 from measure.types import Instant
 
@@ -49,28 +50,6 @@ class ClipRecord:
 
 
 @dataclass(frozen=True)
-class VerdictRecord:
-    """The word that counts on one repetition."""
-
-    clip_id: int
-    jump_number: int
-    is_accepted: bool
-    reason: str
-    by_name: str
-    given_at: datetime
-
-
-@dataclass(frozen=True)
-class NoteRecord:
-    """A word to an athlete."""
-
-    clip_id: int
-    text: str
-    by_name: str
-    written_at: datetime
-
-
-@dataclass(frozen=True)
 class MoveRecord:
     """An event that somebody moved, and whether it was taken back."""
 
@@ -85,7 +64,7 @@ class MoveRecord:
     undone_at: datetime | None
 
 
-class Reviews(Places):
+class Reviews(Words, Places):
     """Clips as coaches look at them.
 
     Parameters
@@ -122,6 +101,7 @@ class Reviews(Places):
 
     def list_owners(self, clip_sha256: str) -> list[int]:
         """Give the athletes who have a clip of this content."""
+
         def act(session: Session) -> list[int]:
             kept = session.scalars(select(Clip.athlete_id).where(Clip.sha256 == clip_sha256))
             sent = session.scalars(
@@ -130,58 +110,6 @@ class Reviews(Places):
             return sorted({*kept, *sent})
 
         return self._at.read(act)
-
-    # verdicts and notes ------------------------------------------------------------------
-
-    def judge(
-        self, clip_id: int, *, jump_number: int, is_accepted: bool, reason: str, by_name: str,
-        now: datetime,
-    ) -> None:  # fmt: skip
-        """Accept or reject a repetition; 0 is the whole clip."""
-        row = Verdict(
-            clip_id=clip_id, jump_number=jump_number, is_accepted=is_accepted,
-            reason=reason.strip()[:500], by_name=by_name, given_at=now,
-        )  # fmt: skip
-        self._at.write(lambda s: s.add(row))
-
-    def list_verdicts(self, clip_ids: Sequence[int]) -> dict[tuple[int, int], VerdictRecord]:
-        """Give the newest word for each clip and jump."""
-        return self._newest_words(Verdict.clip_id.in_(clip_ids))
-
-    def list_verdicts_of(
-        self, athlete_ids: Sequence[int]
-    ) -> dict[tuple[int, int], VerdictRecord]:
-        """Give the newest word for each clip and jump of some athletes."""
-        clips = select(Clip.id).where(Clip.athlete_id.in_(athlete_ids))
-        return self._newest_words(Verdict.clip_id.in_(clips))
-
-    def _newest_words(self, which: ColumnElement[bool]) -> dict[tuple[int, int], VerdictRecord]:
-        query = select(Verdict).where(which).order_by(Verdict.id)
-        rows = self._at.read(lambda s: list(s.scalars(query)))
-        return {
-            (row.clip_id, row.jump_number): VerdictRecord(
-                row.clip_id, row.jump_number, row.is_accepted, row.reason, row.by_name,
-                row.given_at,
-            )
-            for row in rows
-        }  # fmt: skip
-
-    def write_note(self, clip_id: int, *, text: str, by_name: str, now: datetime) -> None:
-        """Keep a word to the athlete."""
-        row = Note(clip_id=clip_id, text=text.strip()[:2000], by_name=by_name, written_at=now)
-        self._at.write(lambda s: s.add(row))
-
-    def list_notes(self, clip_id: int) -> list[NoteRecord]:
-        """Give the words about a clip, oldest first."""
-        query = select(Note).where(Note.clip_id == clip_id).order_by(Note.id)
-        return self._at.read(
-            lambda s: [
-                NoteRecord(row.clip_id, row.text, row.by_name, row.written_at)
-                for row in s.scalars(query)
-            ]
-        )
-
-    # moved events ------------------------------------------------------------------------
 
     def move_event(
         self, clip: ClipRecord, move: EventMove, *, why: str, by_name: str, now: datetime
@@ -258,7 +186,6 @@ class Reviews(Places):
         if found is None:
             raise MovedMeanwhile("This clip was deleted meanwhile.", "Go back to the list.")
         return found
-
 
 
 def _current() -> Select[Any]:

@@ -118,7 +118,7 @@ def _keep_clips(
         rows.setdefault(key, {
             "athlete_id": owner, "session_id": session_ids[owner, item.on_date],
             "sha256": facts["sha256"], "file_name": tidy_file_name(item.clip_name),
-            "recorded_at": _moment(facts.get("recorded_at")), "added_at": item.saved_at,
+            "recorded_at": read_moment(facts.get("recorded_at")), "added_at": item.saved_at,
         })  # fmt: skip
     present, made = find_or_make(
         session, Clip, rows, columns=("athlete_id", "sha256"), present=known
@@ -194,7 +194,14 @@ def _note_request(session: Session, result_id: int, item: Measured) -> None:
         session.execute(update(Result).where(Result.id == result_id).values(**noted))
 
 
+def insert_result(session: Session, clip_id: int, report: dict[str, Any], *, now: datetime) -> int:
+    """Keep a report as the current result of a clip."""
+    measured = Measured(report, athlete="", on_date=now.date(), clip_name="", saved_at=now)
+    return insert_results(session, [(clip_id, measured)])[0]
+
+
 def insert_results(session: Session, new: Sequence[tuple[int, Measured]]) -> list[int]:
+    """Keep reports as the current results of clips that are there; give their keys."""
     if not new:
         return []
     values = [values_from_report(item) for _, item in new]
@@ -219,7 +226,8 @@ def tidy_file_name(name: str) -> str:
     return name.encode("utf-8", "replace").decode().replace("\0", "?")[:LONGEST_FILE_NAME]
 
 
-def _moment(text: str | None) -> datetime | None:
+def read_moment(text: str | None) -> datetime | None:
+    """Give the moment that a report names; one without a zone is taken as UTC."""
     if text is None:
         return None
     moment = datetime.fromisoformat(text)

@@ -22,7 +22,7 @@ from distributed import Client, Future, KilledWorker, WorkerPlugin
 
 from app.clip_files import ClipFiles
 from app.errors import HistoryFailed, JobsFailed
-from app.history.clip_jobs import Order
+from app.history.clip_orders import Order
 from app.history.desk import Desk
 from app.jobs.clip_work import Place, clear_ownerless, draw_upload, measure_upload
 from app.jobs.local_cluster import open_local_cluster

@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from app.clip_files import ClipFiles, drawing_folder
 from app.errors import HistoryFailed, StoreFailed
-from app.history.clip_jobs import ClipJobs, Order
+from app.history.clip_jobs import ClipJobs
+from app.history.clip_orders import Order
 from app.jobs.batch import insist
 from measure.errors import FlightmarkError, NothingToMeasure, UnreadableClip
 

@@ -9,7 +9,8 @@ from datetime import UTC, date, datetime, timedelta
 from app.accounts.people import Viewer
 from app.history.people import AthleteFace
 from app.history.plans import Entry
-from app.history.reviews import ClipRecord, MoveRecord, NoteRecord, VerdictRecord
+from app.history.reviews import ClipRecord, MoveRecord
+from app.history.words import NoteRecord, VerdictRecord
 from app.repetitions import Repetition, list_repetitions, repetitions_of_clip
 from app.standing import Standing, best_of_clip, stand, worth_a_look
 from app.web.rights import check_athlete, clip_for

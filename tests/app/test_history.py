@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-import importlib
 import multiprocessing
-import pkgutil
 import sqlite3
 import sys
 import threading
@@ -14,11 +12,8 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
-from alembic.autogenerate import compare_metadata
-from alembic.runtime.migration import MigrationContext
-from sqlalchemy import create_engine, inspect, text
+from sqlalchemy import create_engine, text
 
-import app.history
 from app.errors import HistoryFailed
 from app.history import History, Measured, open_history
 from app.history.desk import Desk
@@ -138,34 +133,6 @@ def test_two_writers_at_once_lose_nothing_and_double_nothing(url: str) -> None:
     with open_history(url) as history:
         assert len(history.list_results("Mika Orlov", superseded=True)) == 15
         assert history.list_athletes()[0].clip_count == 15
-
-
-def test_the_migrations_make_the_tables_of_the_models(url: str) -> None:
-    for module in pkgutil.iter_modules(app.history.__path__):
-        if module.name.endswith("models"):
-            importlib.import_module(f"app.history.{module.name}")
-    open_history(url).close()
-    engine = create_engine(_address(url))
-    with engine.connect() as connection:
-        context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
-        assert compare_metadata(context, Base.metadata) == []
-        foreign = {
-            (key["referred_table"], key["options"].get("ondelete"))
-            for table in (
-                "training_session",
-                "clip",
-                "result",
-                "jump",
-                "sprint",
-                "split",
-                "unmeasured",
-                "other_reading",
-            )
-            for key in inspect(connection).get_foreign_keys(table)
-        }
-    engine.dispose()
-    owners = ("athlete", "training_session", "clip", "result", "sprint")
-    assert foreign == {(table, "CASCADE") for table in owners}
 
 
 def test_jump_columns_are_named_as_in_the_report() -> None:

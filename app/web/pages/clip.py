@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from datetime import timedelta
 
 import streamlit as st
 
 from app.exercises import EXERCISE_NAMES, name_exercise
 from app.history.clip_jobs import JobRecord
-from app.history.plans import Entry
-from app.repetitions import QUANTITIES, Repetition
-from app.report.quantities import show as show_number
-from app.report.text import SIGMA_SAID, STANDING_NOTICE, sentence
+from app.report.text import STANDING_NOTICE, sentence
 from app.report.units import Units
-from app.standing import Standing
 from app.web import say
 from app.web.asking import ClipView, view_clip
+from app.web.clip_numbers import show_all, show_number, show_rest, show_splits
 from app.web.links import link
 from app.web.rights import NotYours, job_for
 from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
@@ -25,14 +21,7 @@ STATUS_WORDS = {
     "waiting": "waiting for its turn", "running": "being measured", "done": "measured",
     "refused": "not measured", "failed": "broke off", "cancelled": "stopped",
 }  # fmt: skip
-RUN_FACTS = (
-    ("highest speed filmed", "max_speed_mps", "max_speed_sigma_mps", 1, 2, "m/s"),
-    ("length of a step", "step_length_m", "step_length_sigma_m", 1, 2, "m"),
-    ("steps a second", "step_frequency_hz", "step_frequency_sigma_hz", 1, 2, ""),
-    ("foot on the ground", "contact_time_s", "contact_time_sigma_s", 1000, 0, "ms"),
-)
 DRAWN_WITHIN = timedelta(minutes=15)
-SHOWN = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
 
 
 def show() -> None:
@@ -134,12 +123,12 @@ def _show_clip(view: ClipView, units: Units) -> None:
     st.caption(f"{say.plain(clip.athlete)} · {say.plain(say.filmed(clip))}")
     st.title(sentence(name_exercise(clip.exercise)).rstrip("."))
     if view.standing is not None:
-        _show_number(view.standing, units)
-        _show_rest(view.standing, view.planned)
+        show_number(view.standing, units)
+        show_rest(view.standing, view.planned)
     if len(view.repetitions) > 1 and not view.repetitions[0].kind.is_sprint:
-        _show_all(view.repetitions, units)
+        show_all(view.repetitions, units)
     if view.repetitions and view.repetitions[0].kind.is_sprint:
-        _show_splits(view.repetitions, units)
+        show_splits(view.repetitions, units)
     for note in view.notes:
         say.note(f"{note.by_name} writes", note.text)
     _show_rejected(view)
@@ -148,107 +137,6 @@ def _show_clip(view: ClipView, units: Units) -> None:
     _show_missing(view)
     if view.moves and any(move.undone_at is None for move in view.moves):
         st.caption("Some events of this clip were set by hand by a coach; see “Review”.")
-
-
-def _show_number(standing: Standing, units: Units) -> None:
-    repetition, quantity = standing.repetition, QUANTITIES[standing.quantity]
-    value = repetition.value(quantity.key)
-    shown = units.quantity(quantity.unit, value, repetition.sigma(quantity.key))
-    many = f" (jump {repetition.number})" if repetition.number > 1 else ""
-    say.big(f"{sentence(quantity.name).rstrip('.')}{many}", shown, after=_verdict(standing, units))
-    say.facts([*_others(repetition, units, but=quantity.key), *_bests(standing, units)])
-    with st.expander("What these numbers mean"):
-        st.markdown(say.plain(SIGMA_SAID))
-        for key in (*SHOWN, "split"):
-            if repetition.value(key) is not None:
-                known = QUANTITIES[key]
-                st.markdown(f"**{say.plain(known.name)}** — {say.plain(known.explained)}")
-
-
-def _verdict(standing: Standing, units: Units) -> str:
-    unit = QUANTITIES[standing.quantity].unit
-    if standing.best_before is None:
-        return "Your first of this kind. This is what to beat next."
-    best = units.quantity(unit, standing.best_before.value(standing.quantity))
-    if standing.is_clearly_best:
-        return f"Your best so far; before it was {best}. This is what to beat next."
-    if standing.is_best:
-        return f"About level with your best, {best}: the difference is within the doubt."
-    return f"What to beat next: {best}."
-
-
-def _others(repetition: Repetition, units: Units, *, but: str) -> list[tuple[str, str]]:
-    return [
-        (QUANTITIES[key].name,
-         units.quantity(QUANTITIES[key].unit, repetition.value(key), repetition.sigma(key)))
-        for key in SHOWN
-        if key != but and repetition.value(key) is not None
-    ]  # fmt: skip
-
-
-def _bests(standing: Standing, units: Units) -> list[tuple[str, str]]:
-    unit, key = QUANTITIES[standing.quantity].unit, standing.quantity
-    pairs = []
-    if standing.best_today is not None:
-        today = units.quantity(unit, standing.best_today.value(key))
-        pairs.append((f"best of {say.day(standing.repetition.on_date)}", today))
-    if standing.to_beat is not None:
-        pairs.append(("personal best", units.quantity(unit, standing.to_beat.value(key))))
-    return pairs
-
-
-def _show_rest(standing: Standing, planned: Entry | None) -> None:
-    """Say how long the rest before was, from the recording times, and what the plan asks for."""
-    asked = []
-    if planned is not None and planned.pause_s:
-        asked.append(f"{duration(planned.pause_s)} between repetitions")
-    if planned is not None and planned.rest_s:
-        asked.append(f"{duration(planned.rest_s)} between sets")
-    plan = f"The plan asks for {' and '.join(asked)}." if asked else ""
-    if standing.rest is not None:
-        rested = f"You rested {duration(standing.rest.total_seconds())} since the clip before."
-        st.write(say.plain(f"{rested} {plan}"))
-
-
-def duration(time_s: float) -> str:
-    """Give minutes and seconds in words."""
-    minutes, seconds = divmod(round(time_s), 60)
-    if minutes == 0:
-        return f"{seconds} s"
-    return f"{minutes} min {seconds:02d} s" if seconds else f"{minutes} min"
-
-
-def _show_all(repetitions: list[Repetition], units: Units) -> None:
-    keys = [key for key in SHOWN if any(each.value(key) is not None for each in repetitions)]
-    rows = [
-        [str(each.number), each.numbers["take_off_side"],
-         *(units.quantity(QUANTITIES[key].unit, each.value(key), each.sigma(key))
-           for key in keys)]
-        for each in repetitions
-    ]  # fmt: skip
-    names = ["jump", "off", *(QUANTITIES[key].name for key in keys)]
-    say.table(names, rows, numbers=range(2, len(names)))
-
-
-def _show_splits(repetitions: list[Repetition], units: Units) -> None:
-    rows = [
-        [each.kind.stretch(units), units.quantity("time", each.value("split"), each.sigma("split"))]
-        for each in repetitions
-    ]
-    say.table(["stretch", "time"], rows, numbers=[1])
-    run = repetitions[0].clip.report["sprint"]
-    say.facts(
-        [
-            (name, f"{show_number(run[key] * per, run[sigma] * per, least=least)} {unit}")
-            for name, key, sigma, per, least, unit in RUN_FACTS
-            if key in run and sigma in run
-        ]
-    )
-    turn = run.get("turn")
-    if turn is not None:
-        sigma_s = math.hypot(turn["start_sigma_s"], turn["end_sigma_s"])
-        took = units.quantity("time", turn["end_s"] - turn["start_s"], sigma_s)
-        say.facts([(f"turn towards the {turn['side']}", took)])
 
 
 def _show_rejected(view: ClipView) -> None:

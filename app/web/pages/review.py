@@ -15,8 +15,8 @@ from app.report.units import Units
 from app.review_events import EventMark, list_events, make_move
 from app.web import say
 from app.web.asking import ClipView, list_waiting, view_clip
+from app.web.clip_numbers import SHOWN
 from app.web.components import step_film
-from app.web.pages.clip import SHOWN
 from app.web.rights import NotYours, clip_for
 from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
 

@@ -7,7 +7,7 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-from app.history.clip_jobs import Order
+from app.history.clip_orders import Order
 from app.history.desk import open_desk
 from app.jobs.clip_work import Place
 from tests.app.reports import a_jump, a_report

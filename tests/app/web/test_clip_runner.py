@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from app.clip_files import ClipFiles
-from app.history.clip_jobs import JobRecord, Order, Upload
+from app.history.clip_jobs import JobRecord, Upload
+from app.history.clip_orders import Order
 from app.jobs.clip_runner import ClipRunner
 from app.jobs.clip_work import Place, draw_order, measure_order
 from app.measuring import Measuring

@@ -1,0 +1,127 @@
+"""The numbers of a clip in words and tables, with what to beat and how long the rest was."""
+
+from __future__ import annotations
+
+import math
+
+import streamlit as st
+
+from app.history.plans import Entry
+from app.repetitions import QUANTITIES, Repetition
+from app.report.quantities import show as show_quantity
+from app.report.text import SIGMA_SAID, sentence
+from app.report.units import Units
+from app.standing import Standing
+from app.web import say
+
+SHOWN = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
+RUN_FACTS = (
+    ("highest speed filmed", "max_speed_mps", "max_speed_sigma_mps", 1, 2, "m/s"),
+    ("length of a step", "step_length_m", "step_length_sigma_m", 1, 2, "m"),
+    ("steps a second", "step_frequency_hz", "step_frequency_sigma_hz", 1, 2, ""),
+    ("foot on the ground", "contact_time_s", "contact_time_sigma_s", 1000, 0, "ms"),
+)
+
+
+def show_number(standing: Standing, units: Units) -> None:
+    """Show the number that counts, large, with its doubt and what to beat."""
+    repetition, quantity = standing.repetition, QUANTITIES[standing.quantity]
+    value = repetition.value(quantity.key)
+    shown = units.quantity(quantity.unit, value, repetition.sigma(quantity.key))
+    many = f" (jump {repetition.number})" if repetition.number > 1 else ""
+    say.big(f"{sentence(quantity.name).rstrip('.')}{many}", shown, after=_verdict(standing, units))
+    say.facts([*_others(repetition, units, but=quantity.key), *_bests(standing, units)])
+    with st.expander("What these numbers mean"):
+        st.markdown(say.plain(SIGMA_SAID))
+        for key in (*SHOWN, "split"):
+            if repetition.value(key) is not None:
+                known = QUANTITIES[key]
+                st.markdown(f"**{say.plain(known.name)}** — {say.plain(known.explained)}")
+
+
+def _verdict(standing: Standing, units: Units) -> str:
+    unit = QUANTITIES[standing.quantity].unit
+    if standing.best_before is None:
+        return "Your first of this kind. This is what to beat next."
+    best = units.quantity(unit, standing.best_before.value(standing.quantity))
+    if standing.is_clearly_best:
+        return f"Your best so far; before it was {best}. This is what to beat next."
+    if standing.is_best:
+        return f"About level with your best, {best}: the difference is within the doubt."
+    return f"What to beat next: {best}."
+
+
+def _others(repetition: Repetition, units: Units, *, but: str) -> list[tuple[str, str]]:
+    return [
+        (QUANTITIES[key].name,
+         units.quantity(QUANTITIES[key].unit, repetition.value(key), repetition.sigma(key)))
+        for key in SHOWN
+        if key != but and repetition.value(key) is not None
+    ]  # fmt: skip
+
+
+def _bests(standing: Standing, units: Units) -> list[tuple[str, str]]:
+    unit, key = QUANTITIES[standing.quantity].unit, standing.quantity
+    pairs = []
+    if standing.best_today is not None:
+        today = units.quantity(unit, standing.best_today.value(key))
+        pairs.append((f"best of {say.day(standing.repetition.on_date)}", today))
+    if standing.to_beat is not None:
+        pairs.append(("personal best", units.quantity(unit, standing.to_beat.value(key))))
+    return pairs
+
+
+def show_rest(standing: Standing, planned: Entry | None) -> None:
+    """Say how long the rest before was, from the recording times, and what the plan asks for."""
+    asked = []
+    if planned is not None and planned.pause_s:
+        asked.append(f"{_duration(planned.pause_s)} between repetitions")
+    if planned is not None and planned.rest_s:
+        asked.append(f"{_duration(planned.rest_s)} between sets")
+    plan = f"The plan asks for {' and '.join(asked)}." if asked else ""
+    if standing.rest is not None:
+        rested = f"You rested {_duration(standing.rest.total_seconds())} since the clip before."
+        st.write(say.plain(f"{rested} {plan}"))
+
+
+def _duration(time_s: float) -> str:
+    """Give minutes and seconds in words."""
+    minutes, seconds = divmod(round(time_s), 60)
+    if minutes == 0:
+        return f"{seconds} s"
+    return f"{minutes} min {seconds:02d} s" if seconds else f"{minutes} min"
+
+
+def show_all(repetitions: list[Repetition], units: Units) -> None:
+    """Show the numbers of each of several jumps."""
+    keys = [key for key in SHOWN if any(each.value(key) is not None for each in repetitions)]
+    rows = [
+        [str(each.number), each.numbers["take_off_side"],
+         *(units.quantity(QUANTITIES[key].unit, each.value(key), each.sigma(key))
+           for key in keys)]
+        for each in repetitions
+    ]  # fmt: skip
+    names = ["jump", "off", *(QUANTITIES[key].name for key in keys)]
+    say.table(names, rows, numbers=range(2, len(names)))
+
+
+def show_splits(repetitions: list[Repetition], units: Units) -> None:
+    """Show the splits of a run, and what else is known of it."""
+    rows = [
+        [each.kind.stretch(units), units.quantity("time", each.value("split"), each.sigma("split"))]
+        for each in repetitions
+    ]
+    say.table(["stretch", "time"], rows, numbers=[1])
+    run = repetitions[0].clip.report["sprint"]
+    say.facts(
+        [
+            (name, f"{show_quantity(run[key] * per, run[sigma] * per, least=least)} {unit}")
+            for name, key, sigma, per, least, unit in RUN_FACTS
+            if key in run and sigma in run
+        ]
+    )
+    turn = run.get("turn")
+    if turn is not None:
+        sigma_s = math.hypot(turn["start_sigma_s"], turn["end_sigma_s"])
+        took = units.quantity("time", turn["end_s"] - turn["start_s"], sigma_s)
+        say.facts([(f"turn towards the {turn['side']}", took)])
