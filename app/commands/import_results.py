@@ -5,20 +5,19 @@ from __future__ import annotations
 import argparse
 import gc
 import sys
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from app import exits
 
 if TYPE_CHECKING:
     from app.history import Measured
 
-T = TypeVar("T")
-AT_ONCE = 4000
-MOST_FAULTS = 20
+LARGE_BYTES = 5_000_000
+"""From here on a second process gains more than starting it takes."""
 
 
 def add_command(commands: Any) -> None:
@@ -82,56 +81,36 @@ def _import_results(file: Any, arguments: argparse.Namespace) -> int:
 
 def _check_and_keep(file: Any, arguments: argparse.Namespace) -> int:
     from app.exchange.readings import WrongTable
-    from app.history import open_history
 
-    with open_history() as history:
-        try:
-            imported = history.import_results(lambda: _one_ahead(_parts(file)))
-        except WrongTable as error:
-            return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {error}")
-        history.refresh_statistics()
+    with _reading(file, arguments.file) as read:
+        from app.history import open_history  # which takes a while, as starting to read does
+
+        with open_history() as history:
+            try:
+                imported = history.import_results(read)
+            except WrongTable as error:
+                return _refuse(f"Nothing was kept of {arguments.file.name}:\n  {error}")
+            history.refresh_statistics(new_count=imported.new_count)
     print(f"{imported.new_count} new results of {imported.count}.")
     return exits.MEASURED
 
 
-def _parts(file: Any) -> Iterator[list[Measured]]:
-    """Give a file's results, some at a time; from the first fault on only look for others.
+@contextmanager
+def _reading(file: Any, path: Path) -> Iterator[Callable[[], Iterator[list[Measured]]]]:
+    """Give what reads a file's results, some at a time; a large one is read by another process."""
+    from app.exchange.aside import reading_aside
+    from app.exchange.results import read_results
 
-    Raises
-    ------
-    WrongTable
-        At the end, or after many faults.
-    """
-    from app.exchange.readings import WrongTable
-    from app.exchange.results import result_from_line
+    if path.stat().st_size >= LARGE_BYTES:
+        with reading_aside(path) as read:
+            yield read
+    else:
+        yield lambda: read_results(_from_start(file))
 
+
+def _from_start(file: Any) -> Any:
     file.seek(0)
-    some: list[Measured] = []
-    faults: list[str] = []
-    for number, line in enumerate(file, start=1):
-        try:
-            if line.strip():
-                some.append(result_from_line(line))
-        except ValueError as error:
-            faults.append(f"line {number}: {error}")
-        if len(faults) == MOST_FAULTS:
-            break
-        if len(some) == AT_ONCE:
-            if not faults:
-                yield some
-            some = []
-    if faults:
-        raise WrongTable("\n  ".join(faults))
-    yield some
-
-
-def _one_ahead(parts: Iterator[T]) -> Iterator[T]:
-    """Have the next part made ready while the database is busy with this one."""
-    with ThreadPoolExecutor(max_workers=1) as aside:
-        coming = aside.submit(next, parts, None)
-        while (part := coming.result()) is not None:
-            coming = aside.submit(next, parts, None)
-            yield part
+    return file
 
 
 def _refuse(message: str) -> int:

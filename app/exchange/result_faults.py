@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
-from app.history.mapping import JUMP_COLUMNS, Measured
+from app.measured import JUMP_COLUMNS, Measured
 from measure.report import SCHEMA, LandingReport
 
 SHA256 = re.compile("[0-9a-f]{64}")

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+from app.columns import columns_from_report
+from app.exchange.readings import WrongTable
 from app.exchange.result_faults import list_faults
-from app.history.mapping import Measured, WrittenJson
+from app.measured import Measured, WrittenJson, write_json
 from app.names import tidy_name
 
 if TYPE_CHECKING:
@@ -16,6 +20,8 @@ if TYPE_CHECKING:
 
 SCHEMA = "flightmark.result/1"
 FAULTS_SHOWN = 3
+MOST_FAULTS = 20
+AT_ONCE = 2000
 REPORT_FOLLOWS = '"report": '
 
 
@@ -37,8 +43,35 @@ def line_from_result(result: ResultRecord, *, stature_m: float | None) -> str:
     )  # fmt: skip
 
 
+def read_results(lines: Iterable[str]) -> Iterator[list[Measured]]:
+    """Give the results of a file, some at a time; from the first fault on only look for others.
+
+    Raises
+    ------
+    WrongTable
+        At the end, or after many faults.
+    """
+    some: list[Measured] = []
+    faults: list[str] = []
+    for number, line in enumerate(lines, start=1):
+        try:
+            if line.strip():
+                some.append(result_from_line(line))
+        except ValueError as error:
+            faults.append(f"line {number}: {error}")
+        if len(faults) == MOST_FAULTS:
+            break
+        if len(some) == AT_ONCE:
+            if not faults:
+                yield some
+            some = []
+    if faults:
+        raise WrongTable("\n  ".join(faults))
+    yield some
+
+
 def result_from_line(line: str) -> Measured:
-    """Give the result that a line holds.
+    """Give the result that a line holds, its report by its text.
 
     Raises
     ------
@@ -46,7 +79,7 @@ def result_from_line(line: str) -> Measured:
         With what is wrong with it.
     """
     try:
-        told = _read_apart(line) or DECODER.decode(line)
+        told, text = _read_apart(line)
         if "\\u" in line:  # half a letter passes for JSON, but no file takes it
             json.dumps(told, ensure_ascii=False).encode()
     except RecursionError:
@@ -57,25 +90,38 @@ def result_from_line(line: str) -> Measured:
     faults = list(list_faults(measured))
     if faults:
         raise ValueError("; ".join(faults[:FAULTS_SHOWN]))
-    return measured
+    return _with_columns(measured, text or write_json(measured.report))
 
 
-def _read_apart(line: str) -> dict[str, Any] | None:
-    """Give a line's object, the report with its text, which spares writing it again.
+def _with_columns(measured: Measured, text: str) -> Measured:
+    """Give a result that no more of its report's values hang on than are asked for.
 
-    None where the word stands elsewhere in the line too, or the line is no JSON.
+    To hand whole reports by the thousand to another process takes as long as reading them.
+    """
+    request = measured.request
+    if request is not None:
+        request = WrittenJson(request, write_json(request))
+    report = WrittenJson({"clip": measured.report["clip"]}, text)
+    return dataclasses.replace(
+        measured, report=report, request=request, columns=columns_from_report(measured)
+    )
+
+
+def _read_apart(line: str) -> tuple[Any, str]:
+    """Give a line's object and the report's own text, which spares writing it again.
+
+    No text where the word stands elsewhere in the line too.
     """
     start = line.find(REPORT_FOLLOWS) + len(REPORT_FOLLOWS)
     try:
         report, end = DECODER.raw_decode(line, start)
         told = DECODER.decode(f"{line[:start]}null{line[end:]}")
     except ValueError:
-        return None
+        return DECODER.decode(line), ""
     if not isinstance(told, dict) or told.get("report", line) is not None:
-        return None
-    if not isinstance(report, dict):
-        return None
-    return told | {"report": WrittenJson(report, line[start:end])}
+        return DECODER.decode(line), ""
+    told["report"] = report
+    return told, line[start:end]
 
 
 def _measured(told: dict[str, Any]) -> Measured:

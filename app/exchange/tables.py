@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
 
-from app.history.mapping import JUMP_COLUMNS
+from app.measured import JUMP_COLUMNS
 
 if TYPE_CHECKING:
     from app.history import History, JumpRecord

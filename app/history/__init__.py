@@ -1,10 +1,10 @@
 """What was measured, whose it is and when: kept in a database, whichever it is."""
 
-from app.history.mapping import Measured, ResultRecord
 from app.history.opening import open_history
 from app.history.reading import JumpRecord, SplitRecord
 from app.history.store import AthleteRecord, History
 from app.history.unmeasured import MeasuredBy
+from app.measured import Measured, ResultRecord
 
 __all__ = [
     "AthleteRecord", "History", "JumpRecord", "Measured", "MeasuredBy", "ResultRecord",

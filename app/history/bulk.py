@@ -10,10 +10,10 @@ from typing import Any
 
 from sqlalchemy import String, Table, and_, cast, column, func, literal, select
 from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from app.errors import HistoryFailed
-from app.history.mapping import WrittenJson, write_json
+from app.measured import WrittenJson, write_json
 
 KEYS_PER_QUERY = 400
 """SQLite takes no more than some thousand values in one statement."""
@@ -27,8 +27,8 @@ def insert_rows(session: Session, table: Table, rows: Sequence[dict[str, Any]]) 
 
     Raises
     ------
-    HistoryFailed
-        PostgreSQL refused; SQLite's refusals come as SQLAlchemy's.
+    IntegrityError
+        One is there already, or what it points to isn't.
     """
     if rows and _is_postgresql(session):
         _copy(session, table, rows)
@@ -41,7 +41,8 @@ def take_ids(session: Session, table: Table, count: int) -> list[int]:
     if _is_postgresql(session):
         counter = func.pg_get_serial_sequence(f'"{table.name}"', "id")
         numbers = func.generate_series(1, count).table_valued("number")
-        return list(session.scalars(select(func.nextval(counter)).select_from(numbers)))
+        taken = select(func.array_agg(func.nextval(counter))).select_from(numbers)
+        return list(session.scalar(taken) or ())
     highest = session.scalar(select(func.coalesce(func.max(table.c.id), 0))) or 0
     return list(range(highest + 1, highest + count + 1))
 
@@ -87,15 +88,28 @@ def find_or_make(
 ) -> tuple[dict[Any, int], dict[Any, int]]:  # fmt: skip
     """Insert the rows whose key isn't there yet; give the ``id`` of the others and of the new.
 
-    ``present`` are those that are known to be there, where somebody has looked already.
+    ``present`` are those that are known to be there, where somebody has looked already: the rest
+    goes in the quick way, and another process that makes one of them meanwhile turns this back
+    with an ``IntegrityError``.
     """
     table: Table = model.__table__
+    if present is not None and _is_postgresql(session):
+        return present, _insert_new(session, table, rows, present)
     if present is None:
         present = find_ids(session, table, list(rows), columns=columns)
     missing = [key for key in rows if key not in present]
     made = _insert(session, table, {key: rows[key] for key in missing}, columns)
     left = [key for key in missing if key not in made]
     return present | find_ids(session, table, left, columns=columns), made
+
+
+def _insert_new(
+    session: Session, table: Table, rows: dict[Any, dict[str, Any]], present: dict[Any, int]
+) -> dict[Any, int]:
+    missing = [key for key in rows if key not in present]
+    made = dict(zip(missing, take_ids(session, table, len(missing)), strict=True))
+    insert_rows(session, table, [{"id": made[key], **rows[key]} for key in missing])
+    return made
 
 
 def _insert(
@@ -180,9 +194,8 @@ def _copy(session: Session, table: Table, rows: Sequence[dict[str, Any]]) -> Non
                 some = rows[start : start + ROWS_PER_WRITE]
                 copy.write("".join(map(_copy_line, map(itemgetter(*names), some))))
     except dialect.loaded_dbapi.Error as error:
-        raise HistoryFailed(
-            f"The history could not be written ({str(error).strip().splitlines()[0]}).",
-            "Nothing was half saved; check the database server and try again.",
+        raise DBAPIError.instance(
+            f"COPY {table.name}", None, error, dialect.loaded_dbapi.Error, dialect=dialect
         ) from error
 
 

@@ -10,9 +10,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.history.bulk import KEYS_PER_QUERY, find_ids
-from app.history.mapping import Measured
-from app.history.models import Athlete, Clip, Result
-from app.history.saving import save_measured
+from app.history.models import Clip, Result
+from app.history.saving import Known, KnownAthlete, find_athletes, save_measured
+from app.measured import Measured
 from app.names import name_key
 
 
@@ -27,17 +27,26 @@ class Imported:
 def import_all(session: Session, parts: Iterable[Sequence[Measured]]) -> Imported:
     """Keep results that their clips don't have yet, some at a time."""
     count = new_count = 0
+    athletes: dict[str, KnownAthlete] = {}
     for some in parts:
-        new_count += import_measured(session, some)
+        new_count += _import_some(session, some, athletes)
         count += len(some)
     return Imported(count, new_count)
 
 
-def import_measured(session: Session, items: Sequence[Measured]) -> int:
-    """Keep results that their clips don't have yet, newest or not; give how many were new."""
-    names = sorted({name_key(item.athlete) for item in items})
-    owners = find_ids(session, Athlete.__table__, names, columns=("name_key",))
-    keys = [(owners.get(name_key(item.athlete)), item.report["clip"]["sha256"]) for item in items]
+def _import_some(
+    session: Session, items: Sequence[Measured], athletes: dict[str, KnownAthlete]
+) -> int:
+    """Keep results that their clips don't have yet, newest or not; give how many were new.
+
+    Athletes that are found or made join those that are known.
+    """
+    athletes |= find_athletes(session, {name_key(item.athlete) for item in items} - athletes.keys())
+    owners = [athletes.get(name_key(item.athlete)) for item in items]
+    keys = [
+        (owner and owner.athlete_id, item.report["clip"]["sha256"])
+        for owner, item in zip(owners, items, strict=True)
+    ]
     asked = sorted({key for key in keys if key[0] is not None})
     clips = find_ids(session, Clip.__table__, asked, columns=("athlete_id", "sha256"))
     reports = _reports(session, list(clips.values()))
@@ -47,7 +56,7 @@ def import_measured(session: Session, items: Sequence[Measured]) -> int:
         if item.report not in reports.get(clips.get(key, 0), ())
     ]
     if new:
-        save_measured(session, new, clips=clips)
+        save_measured(session, new, known=Known(athletes, clips))
     return len(new)
 
 

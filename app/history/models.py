@@ -133,7 +133,7 @@ class Result(Base):
     flightmark_version: Mapped[str] = mapped_column(String(50))
     pose_model: Mapped[str] = mapped_column(String(200))
     settings_sha256: Mapped[str] = mapped_column(String(64))
-    exercise: Mapped[str | None] = mapped_column(String(50), index=True)
+    exercise: Mapped[str | None] = mapped_column(String(50))
     report: Mapped[dict[str, Any]]
     """The whole report, in the form that its ``schema`` names."""
     request: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))

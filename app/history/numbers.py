@@ -10,11 +10,11 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from app.history.mapping import JUMP_COLUMNS
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.reading import BY_DAY, is_current
 from app.history.reviews import ClipRecord
 from app.history.transactions import Transactions
+from app.measured import JUMP_COLUMNS
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,10 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from app.errors import HistoryFailed
 from app.folders import DATABASE_VARIABLE, history_url
-from app.history.mapping import write_json
 from app.history.models import HistoryFact
 from app.history.rows import VERSION_TABLE, is_empty, list_tables
 from app.history.store import History
+from app.measured import write_json
 
 MOVING_FROM = "moving_from"
 """Fact of a history that is still being moved here: where it comes from."""

@@ -9,9 +9,9 @@ from typing import Any
 from sqlalchemy import Select, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
-from app.history.mapping import JUMP_COLUMNS, ResultRecord
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.review_models import Revision
+from app.measured import JUMP_COLUMNS, ResultRecord
 from app.names import name_key
 from measure.report import JumpReport
 

@@ -3,29 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Select, func, select, update
 from sqlalchemy.orm import Session, aliased
 
+from app.columns import columns_from_report, hash_written
 from app.history.bulk import (
     KEYS_PER_QUERY,
+    find_ids,
     find_or_make,
     insert_missing,
     insert_rows,
     take_ids,
 )
-from app.history.mapping import Measured, request_columns, values_from_report
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.review_models import Revision
+from app.measured import Measured
 from app.names import name_key, tidy_name
 
 LONGEST_FILE_NAME = 255
 
 
+@dataclass
+class KnownAthlete:
+    """What is asked again and again of an athlete."""
+
+    athlete_id: int
+    stature_m: float | None
+
+
+@dataclass(frozen=True)
+class Known:
+    """What an import has found to be there already."""
+
+    athletes: dict[str, KnownAthlete]
+    """By ``name_key``; those that are made join them."""
+    clips: dict[Any, int]
+    """By athlete and content."""
+
+
 def save_measured(
-    session: Session, items: Sequence[Measured], *, clips: dict[Any, int] | None = None
+    session: Session, items: Sequence[Measured], *, known: Known | None = None
 ) -> list[int]:
     """Keep reports as the current results of their clips.
 
@@ -35,8 +56,9 @@ def save_measured(
         In a transaction that may write.
     items : sequence of Measured
         A later one of the same clip is newer.
-    clips : dict, optional
-        Keys of their clips that are there, by athlete and content, where somebody has looked.
+    known : Known, optional
+        What is there of them, where somebody has looked. Another writer who makes more of it
+        meanwhile then turns this one back with an ``IntegrityError``.
 
     Returns
     -------
@@ -52,58 +74,93 @@ def save_measured(
     for item in items:
         if item.saved_at.tzinfo is None:
             raise ValueError(f"saved_at: expected a time with its zone, got {item.saved_at!r}")
-    athlete_ids = keep_athletes(session, items, names)
+    athlete_ids = _keep_athletes(session, items, names, known)
     owners = [athlete_ids[name_key(name)] for name in names]
     session_ids = keep_sessions(
-        session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)]
-    )
+        session, [(owner, item.on_date) for owner, item in zip(owners, items, strict=True)],
+        is_alone=known is not None,
+    )  # fmt: skip
+    clips = None if known is None else known.clips
     clip_ids, new_clip_ids = _keep_clips(session, items, owners, session_ids, clips)
     return _keep_results(session, items, clip_ids, new_clip_ids)
 
 
-def keep_athletes(
-    session: Session, items: Iterable[Measured], names: Sequence[str]
+def find_athletes(session: Session, keys: Iterable[str]) -> dict[str, KnownAthlete]:
+    """Give the athletes that are there, by ``name_key``."""
+    found: dict[str, KnownAthlete] = {}
+    for some in _in_parts(sorted(keys)):
+        query = select(Athlete.name_key, Athlete.id, Athlete.stature_m)
+        for key, *rest in session.execute(query.where(Athlete.name_key.in_(some))):
+            found[key] = KnownAthlete(*rest)
+    return found
+
+
+def _keep_athletes(
+    session: Session, items: Iterable[Measured], names: Sequence[str], known: Known | None
 ) -> dict[str, int]:
     """Make the athletes that are missing; give all keys by ``name_key``."""
-    ids = keep_names(
-        session, {name: item.saved_at for name, item in zip(names, items, strict=True)}
-    )
-    statures = {
-        name_key(name): item.stature_m
-        for name, item in zip(names, items, strict=True)
-        if item.stature_m is not None
-    }
-    _keep_statures(session, {ids[key]: stature_m for key, stature_m in statures.items()})
-    return ids
+    made_at: dict[str, datetime] = {}
+    statures: dict[str, float] = {}
+    for name, item in zip(names, items, strict=True):
+        made_at[name] = item.saved_at
+        if item.stature_m is not None:
+            statures[name_key(name)] = item.stature_m
+    rows = _athlete_rows(made_at, statures)
+    athletes = find_athletes(session, rows) if known is None else known.athletes
+    missing = {key: row for key, row in rows.items() if key not in athletes}
+    others, made = find_or_make(session, Athlete, missing, columns=("name_key",))
+    athletes |= {key: KnownAthlete(made[key], statures.get(key)) for key in made}
+    athletes |= find_athletes(session, others)
+    _keep_statures(session, athletes, statures)
+    return {key: athletes[key].athlete_id for key in rows}
 
 
-def _keep_statures(session: Session, statures: dict[int, float]) -> None:
-    for some in _in_parts(sorted(statures)):
-        query = select(Athlete.id, Athlete.stature_m).where(Athlete.id.in_(some))
-        for key, stature_m in session.execute(query).all():
-            if stature_m != statures[key]:
-                session.execute(
-                    update(Athlete).where(Athlete.id == key).values(stature_m=statures[key])
-                )
+def _keep_statures(
+    session: Session, athletes: dict[str, KnownAthlete], statures: dict[str, float]
+) -> None:
+    for key, stature_m in statures.items():
+        athlete = athletes[key]
+        if athlete.stature_m != stature_m:
+            which = Athlete.id == athlete.athlete_id
+            session.execute(update(Athlete).where(which).values(stature_m=stature_m))
+            athlete.stature_m = stature_m
+
+
+def keep_names(session: Session, created_at: dict[str, datetime]) -> dict[str, int]:
+    """Make the athletes that are missing, each at its moment; give all keys by ``name_key``."""
+    return insert_missing(session, Athlete, _athlete_rows(created_at, {}), columns=("name_key",))
+
+
+def _athlete_rows(
+    created_at: dict[str, datetime], statures: dict[str, float]
+) -> dict[str, dict[str, Any]]:
+    return {
+        name_key(name): {
+            "name": name, "name_key": name_key(name), "created_at": moment,
+            "stature_m": statures.get(name_key(name)),
+        }
+        for name, moment in created_at.items()
+    }  # fmt: skip
 
 
 def _in_parts(keys: Sequence[int]) -> Iterator[Sequence[int]]:
     return (keys[at : at + KEYS_PER_QUERY] for at in range(0, len(keys), KEYS_PER_QUERY))
 
 
-def keep_names(session: Session, created_at: dict[str, datetime]) -> dict[str, int]:
-    """Make the athletes that are missing, each at its moment; give all keys by ``name_key``."""
-    rows = {
-        name_key(name): {"name": name, "name_key": name_key(name), "created_at": moment}
-        for name, moment in created_at.items()
-    }
-    return insert_missing(session, Athlete, rows, columns=("name_key",))
+def keep_sessions(
+    session: Session, days: Iterable[tuple[int, Any]], *, is_alone: bool = False
+) -> dict[Any, int]:
+    """Make the days of training that are missing; give all keys by athlete and day.
 
-
-def keep_sessions(session: Session, days: Iterable[tuple[int, Any]]) -> dict[Any, int]:
-    """Make the days of training that are missing; give all keys by athlete and day."""
+    ``is_alone`` says that another writer who makes one of them meanwhile may turn this one back.
+    """
     rows = {(owner, day): {"athlete_id": owner, "on_date": day} for owner, day in days}
-    return insert_missing(session, TrainingSession, rows, columns=("athlete_id", "on_date"))
+    columns = ("athlete_id", "on_date")
+    if not is_alone:
+        return insert_missing(session, TrainingSession, rows, columns=columns)
+    found = find_ids(session, TrainingSession.__table__, list(rows), columns=columns)
+    present, made = find_or_make(session, TrainingSession, rows, columns=columns, present=found)
+    return present | made
 
 
 def _keep_clips(
@@ -187,7 +244,9 @@ def newest_of(clip_ids: Sequence[int]) -> Select[Any]:
 
 
 def _note_request(session: Session, result_id: int, item: Measured) -> None:
-    noted = request_columns(item.request) if item.request is not None else {}
+    noted: dict[str, Any] = {}
+    if item.request is not None:
+        noted |= {"request": item.request, "request_sha256": hash_written(item.request)}
     if item.track_sha256 is not None:
         noted["track_sha256"] = item.track_sha256
     if noted:
@@ -204,18 +263,19 @@ def insert_results(session: Session, new: Sequence[tuple[int, Measured]]) -> lis
     """Keep reports as the current results of clips that are there; give their keys."""
     if not new:
         return []
-    values = [values_from_report(item) for _, item in new]
+    values = [item.columns or columns_from_report(item) for _, item in new]
     ids = take_ids(session, Result.__table__, len(new))
     tied = list(zip(ids, values, strict=True))
     rows = {
         Result: [
-            {"id": key, "clip_id": clip_id, **each.result}
-            for (key, each), (clip_id, _) in zip(tied, new, strict=True)
+            {"id": key, "clip_id": clip_id, "report": item.report, "request": item.request,
+             **each.result}
+            for (key, each), (clip_id, item) in zip(tied, new, strict=True)
         ],
         Jump: [{"result_id": key, **jump} for key, each in tied for jump in each.jumps],
         Sprint: [{"result_id": key, **each.sprint} for key, each in tied if each.sprint],
         Split: [{"result_id": key, **split} for key, each in tied for split in each.splits],
-    }
+    }  # fmt: skip
     for model, of_model in rows.items():
         insert_rows(session, model.__table__, of_model)
     return ids

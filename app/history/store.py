@@ -15,8 +15,7 @@ from sqlalchemy.orm import Session
 from app.errors import HistoryFailed
 from app.exchange.readings import Reading
 from app.history.importing import Imported, import_all
-from app.history.mapping import Measured, ResultRecord
-from app.history.models import Athlete, Clip
+from app.history.models import Athlete, Clip, Result
 from app.history.reading import (
     JumpRecord,
     SplitRecord,
@@ -33,11 +32,14 @@ from app.history.unmeasured import (
     note_unmeasured,
     why_unmeasured,
 )
+from app.measured import Measured, ResultRecord
 from app.names import name_key
 from measure.report import Report, as_json
 
 T = TypeVar("T")
 WRITE_TRIES = 5
+WORTH_A_LOOK = 0.1
+"""Part of a history that must be new before its statistics are taken again."""
 RETRY_STATES = {"40001", "40P01"}
 """PostgreSQL: two writers stood in each other's way, and one was turned back."""
 
@@ -222,12 +224,23 @@ class History:
         """
         return self._write(lambda session: import_all(session, parts()))
 
-    def refresh_statistics(self) -> None:
+    def refresh_statistics(self, *, new_count: int | None = None) -> None:
         """Have the database look anew at what is in its tables, as after a large import.
 
         PostgreSQL does so by itself some minutes later; until then its answers can be slow.
+
+        Parameters
+        ----------
+        new_count : int, optional
+            How many results came since the last time: few among many change nothing.
         """
-        self._write(lambda session: session.execute(text("ANALYZE")))
+
+        def act(session: Session) -> None:
+            newest = session.scalar(select(func.max(Result.id))) or 0
+            if new_count is None or new_count > newest * WORTH_A_LOOK:
+                session.execute(text("ANALYZE"))
+
+        self._write(act)
 
     def save_readings(self, readings: Sequence[Reading], *, imported_at: datetime) -> int:
         """Keep numbers measured by other means; those that are there add nothing.

@@ -17,9 +17,9 @@ from sqlalchemy import create_engine, text
 from app.errors import HistoryFailed
 from app.history import History, Measured, open_history
 from app.history.desk import Desk
-from app.history.mapping import JUMP_COLUMNS
 from app.history.models import Base
 from app.history.opening import VERSION_TABLE, _address
+from app.measured import JUMP_COLUMNS
 from measure.report import LandingReport, Report, as_json
 from tests.app.postgres import PostgresServer
 from tests.app.reports import HEIGHT_M, a_jump, a_refusal, a_report, a_sprint
