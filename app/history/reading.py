@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, aliased
 
 from app.history.models import Athlete, Clip, Jump, Result, Split, Sprint, TrainingSession
 from app.history.review_models import Revision
+from app.history.transactions import collecting_later
 from app.measured import JUMP_COLUMNS, ResultRecord
 from app.names import name_key
 from measure.report import JumpReport
@@ -82,9 +83,8 @@ def list_results(
         query = query.where(Result.exercise == exercise)
     if not superseded:
         query = query.where(is_current())
-    return [
-        ResultRecord(*row) for row in session.execute(query)
-    ]
+    with collecting_later():
+        return [ResultRecord(*row) for row in session.execute(query)]
 
 
 def list_jumps(session: Session, athlete: str, *, exercise: str | None) -> list[JumpRecord]:

@@ -17,7 +17,7 @@ from app.history.reading import BY_DAY, is_current
 from app.history.review_mapping import json_with_reviewed, reviewed_from_json
 from app.history.review_models import ClipJob, MovedEvent, Revision
 from app.history.saving import insert_result
-from app.history.transactions import Transactions
+from app.history.transactions import Transactions, collecting_later
 from app.history.words import Words
 from measure.review import EventMove, review_events
 from measure.types import Instant
@@ -85,7 +85,8 @@ class Reviews(Words, Places):
         if exercise is not None:
             query = query.where(Result.exercise == exercise)
         query = query.order_by(*BY_DAY)
-        return self._at.read(lambda s: [ClipRecord(*row) for row in s.execute(query)])
+        with collecting_later():
+            return self._at.read(lambda s: [ClipRecord(*row) for row in s.execute(query)])
 
     def find_clip(self, clip_id: int) -> ClipRecord | None:
         """Give a clip with its current result."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import gc
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TypeVar
 
 from sqlalchemy import Engine
@@ -50,3 +52,19 @@ class Transactions:
                 f"The history could not be read or written ({error.orig}).",
                 "Nothing was half saved; check the disk or the database server and try again.",
             ) from error
+
+
+@contextmanager
+def collecting_later() -> Iterator[None]:
+    """Put off the search for cycles while many reports are read.
+
+    They are a hundred thousand small values without a cycle, and looking at them again and again
+    takes as long as reading them.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()

@@ -114,21 +114,51 @@ def _scatter(sigma: Floats, variance: float) -> Floats:
 def _bend(
     basis: Floats, value: Floats, *, scatter: Floats, start: Floats | None = None
 ) -> Floats:
-    """Solve by re-weighting; there is one solution, wherever the search starts."""
+    """Solve by re-weighting; there is one solution, wherever the search starts.
+
+    Where the strays stay the same from one round to the next, what is left is a linear equation.
+    """
     coefficients = np.zeros(basis.shape[1]) if start is None else start
-    own_weight = (scatter.min() / scatter) ** 2
+    least = scatter.min()
+    row, target = basis * (least / scatter)[:, None], value * (least / scatter)
+    z = (target - row @ coefficients) / least
     weight = np.ones_like(value)
     if start is not None and start.any():
-        weight = BEND / np.maximum(np.abs(value - basis @ start) / scatter, BEND)
+        weight = BEND / np.maximum(np.abs(z), BEND)
+    side = _side(z)
     for _ in range(MOST_ROUNDS if coefficients.size else 0):
-        weighted = basis * (weight * own_weight)[:, None]
-        solved: Floats = np.linalg.solve(weighted.T @ basis, weighted.T @ value)
-        weight = BEND / np.maximum(np.abs(value - basis @ solved) / scatter, BEND)
+        weighted = row * weight[:, None]
+        solved: Floats = np.linalg.solve(weighted.T @ row, weighted.T @ target)
+        z = (target - row @ solved) / least
+        before, side = side, _side(z)
+        if (side == before).all():
+            exact = _solve_with(side, row, target, pull=BEND * least)
+            if exact is not None and (_side((target - row @ exact) / least) == side).all():
+                return exact
+        weight = BEND / np.maximum(np.abs(z), BEND)
         step = np.abs(solved - coefficients)
         coefficients = solved
         if (step <= 1e-12 + 1e-9 * np.abs(solved)).all():
             break
     return coefficients
+
+
+def _side(z: Floats) -> Floats:
+    """Give 1 and -1 for strays above and below, 0 for points within the bend."""
+    return np.where(np.abs(z) > BEND, np.sign(z), 0.0)
+
+
+def _solve_with(side: Floats, row: Floats, target: Floats, *, pull: float) -> Floats | None:
+    """Give the solution if these are the strays, each of which pulls the same; None where none."""
+    inside = side == 0
+    within = row[inside]
+    try:
+        solved: Floats = np.linalg.solve(
+            within.T @ within, within.T @ target[inside] + pull * (side @ row)
+        )
+    except np.linalg.LinAlgError:
+        return None
+    return solved
 
 
 def _covariance(basis: Floats, z: Floats, *, scatter: Floats, dof: int) -> Floats:

@@ -43,7 +43,7 @@ DAYS = 728
 TEAM_SIZE = 25
 SPAN = timedelta(weeks=12)
 """What the page of a team shows at first."""
-LINES_PER_FILE = 20_000
+LINES_PER_FILE = 50_000
 ASKED = 40
 EXERCISES = ("vertical", "single_leg_vertical", "approach_jump", "drop_hops")
 LIMITS = {"history": 0.050, "week": 0.150, "import": 5000.0}
