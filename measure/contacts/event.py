@@ -36,6 +36,8 @@ class EventSettings:
     lag_s: float = 0.0
     """The toe gathers speed over this time; 0 where it starts or stops at once."""
     height_noise_m: float = 0.0012
+    least_noise_share: float = 1.0
+    """Pictures may be cleaner than that noise, but a dozen of them don't prove more."""
     side_noise_m: float = 0.002
     fewest_still: int = 2
     fewest_moving: int = 3
@@ -47,11 +49,11 @@ TIP_INSIDE_M = 0.005
 TIP_LENGTH_M = 0.020
 TAKE_OFF = EventSettings(
     still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
-    lag_s=0.006, contact_sigma_m=0.012,
+    lag_s=0.0075, contact_sigma_m=0.012,
 )  # fmt: skip
 LANDING = EventSettings(
     still_s=0.050, move_s=0.070, speed_share=0.95, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
-    contact_sigma_m=0.03,
+    contact_sigma_m=0.03, least_noise_share=0.6,
 )  # fmt: skip
 
 
@@ -135,7 +137,7 @@ def fit_event(
             weights = _robust_weights(misfit, used, settings.height_noise_m)
     count = int(used.sum())
     residual = float(np.sqrt((weights[used] ** 2 * misfit[used] ** 2).sum() / max(count - 3, 1)))
-    inflation = max(1.0, residual / settings.height_noise_m)
+    inflation = max(settings.least_noise_share, residual / settings.height_noise_m)
     chance = np.exp(-0.5 * (costs - costs.min()) / inflation**2)
     chance /= chance.sum()
     instant = float((chance * grid).sum())

@@ -9,51 +9,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calibration.values import Refused
-from measure.contacts.event import LANDING, TAKE_OFF, EventFit, EventSettings, fit_event
+from measure.contacts.doubt import FITTING, JudgeSettings, is_believable, sigma_of
+from measure.contacts.event import EventFit, fit_event
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import End, Trace
 from measure.types import Foot, Instant, Side
 
 ENDS: tuple[End, End] = ("toe", "heel")
-FITTING: dict[EventKind, EventSettings] = {"take_off": TAKE_OFF, "landing": LANDING}
-
-
-@dataclass(frozen=True, slots=True)
-class JudgeSettings:
-    """What a believable fit looks like, and the doubt that no fit can see in itself."""
-
-    worst_residual_m: float = 0.004
-    worst_sinking_m: float = 0.025
-    take_off_speed_shares: tuple[float, float] = (0.5, 1.7)
-    landing_speed_shares: tuple[float, float] = (0.3, 1.6)
-    stray_s: float = 0.050
-    """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
-    take_off_doubt_s: float = 0.0015
-    """How a toe starts to move differs between feet and shoes: stiff drawn shoes leave 1 ms,
-    bending ones 3 to 10 ms after the fit. Common to all jumps of one athlete."""
-    front_lag_s: float = 0.0075
-    """Seen from the front a toe seems to gather speed more slowly: its roll goes towards the
-    camera. From drawn feet of two kinds."""
-    landing_doubt_s: float = 0.0008
-    bend_doubt_per_s: float = 3.0
-    """Doubt that grows with the square of the time between pictures: what bends within one
-    interval is not seen."""
-    speed_doubt_s: float = 0.015
-    """Doubt per unit by which the foot's speed strays from the body's: a patch that slides in
-    the shoe makes the foot slow and the event early (late in a landing)."""
-    bend_share: float = 1.0
-    """Of the time between the patches that hold least and most of a bending foot, how much may
-    be left between the former and the tip of the toes."""
-    agree_s: float = 0.005
-    lone_patch_factor: float = 1.5
-    fewest_heel_patches: int = 2
-    longest_roll_s: float = 0.06
-    """A heel that seems to land earlier than this before the toes did not land."""
-    step_speed_share_sigma: float = 0.35
-    """Steps: the speed is pose's own guess, not the body's fall."""
-    refit_residual_m: float = 0.0012
-    refit_speed_share_sigma: float = 0.35
-    refit_bend_sigma_mps2: float = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +53,11 @@ def time_foot(
     by_end: dict[End, FootEvent] = {}
     for end in ENDS:
         good = [
-            (fit, _sigma(fit, plan, interval_s, settings))
+            (fit, sigma_of(fit, trace, plan, interval_s=interval_s, settings=settings))
             for trace in traces
             if trace.end == end
             and (fit := _timed(trace, plan, px_per_m=px_per_m, settings=settings)) is not None
-            and _believable(fit, plan, interval_s, settings)
+            and is_believable(fit, plan, interval_s=interval_s, settings=settings)
         ]
         if good:
             agreement = _bending_agreement if plan.kind == "take_off" else _agreement
@@ -123,8 +85,6 @@ def _fit(
     trace: Trace, plan: EventPlan, *, px_per_m: float, settings: JudgeSettings
 ) -> EventFit | None:
     usual = FITTING[plan.kind]
-    if plan.kind == "take_off" and not trace.direction:
-        usual = replace(usual, lag_s=settings.front_lag_s)
     if plan.flight is None:
         usual = replace(
             usual, speed_share=1.0, speed_share_sigma=settings.step_speed_share_sigma,
@@ -156,12 +116,13 @@ def _timed(
     trace: Trace, plan: EventPlan, *, px_per_m: float, settings: JudgeSettings
 ) -> EventFit | None:
     fit = _fit(trace, plan, px_per_m=px_per_m, settings=settings)
-    return _with_tip_doubt(fit, trace, plan, px_per_m)
+    return _with_tip_doubt(fit, trace, plan, px_per_m=px_per_m, settings=settings)
 
 
 def _with_tip_doubt(
-    fit: EventFit | None, trace: Trace, plan: EventPlan, px_per_m: float
-) -> EventFit | None:
+    fit: EventFit | None, trace: Trace, plan: EventPlan, *, px_per_m: float,
+    settings: JudgeSettings,
+) -> EventFit | None:  # fmt: skip
     """Widen a take-off by how much it depends on which point of the shoe stands last.
 
     A stiff shoe leaves alike whatever point one watches; toes that bend do not.
@@ -174,40 +135,8 @@ def _with_tip_doubt(
     )  # fmt: skip
     if other is None:
         return fit
-    return replace(fit, sigma_s=math.hypot(fit.sigma_s, abs(other.time_s - fit.time_s)))
-
-
-def _believable(
-    fit: EventFit, plan: EventPlan, interval_s: float, settings: JudgeSettings
-) -> bool:
-    share = fit.speed_mps / plan.speed_mps
-    low, high = (
-        settings.take_off_speed_shares
-        if plan.kind == "take_off"
-        else settings.landing_speed_shares
-    )
-    stray_s = settings.stray_s + 0.25 * interval_s
-    return (
-        fit.residual_m < settings.worst_residual_m
-        and fit.below_floor_m < settings.worst_sinking_m
-        and low < share < high
-        and abs(fit.time_s - plan.coarse_s) < stray_s
-    )
-
-
-def _sigma(
-    fit: EventFit, plan: EventPlan, interval_s: float, settings: JudgeSettings
-) -> float:
-    """Width of the likelihood, misfit over speed, and the doubts of the method."""
-    take_off = plan.kind == "take_off"
-    strays = abs(fit.speed_mps / plan.speed_mps - FITTING[plan.kind].speed_share)
-    return math.hypot(
-        fit.sigma_s,
-        fit.residual_m / max(fit.speed_mps, 0.8),
-        settings.take_off_doubt_s if take_off else settings.landing_doubt_s,
-        settings.bend_doubt_per_s * interval_s**2,
-        settings.speed_doubt_s * strays,
-    )
+    doubt_s = settings.tip_share * (other.time_s - fit.time_s)
+    return replace(fit, sigma_s=math.hypot(fit.sigma_s, doubt_s))
 
 
 def _bending_agreement(

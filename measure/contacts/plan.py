@@ -84,8 +84,8 @@ class PlanSettings:
     """Steps this near to a jump belong to it: the plant before, a lost balance after."""
     lowest_step_statures: float = 0.025
     shortest_step_s: float = 0.04
-    outer_foot_s: float = 0.06
-    """Feet that poses see leave or land so much apart may have done it together."""
+    own_edge_s: float = 0.06
+    """A foot that poses see leave or land so far outside the flight is looked for there."""
 
 
 def interpolate_feet(
@@ -164,22 +164,24 @@ def _flight_plans(flights: Sequence[CoarseFlight], scene: _PlanScene) -> Iterato
         airborne_s = time_s[flight.last_row] - time_s[flight.first_row] + COARSE_SHORT_S
         speed_mps = float(np.clip(9.80665 * airborne_s / 2, 0.7, 3.6))
         for kind in KINDS:
-            at_s = _edge_s(flight, kind=kind, scene=scene)
             for foot in _feet_taking_part(flight, kind=kind, scene=scene):
+                at_s = _edge_s(flight, kind=kind, foot=foot, scene=scene)
                 yield from _plan_one(
                     scene, kind=kind, foot=foot, coarse_s=at_s, flight=number, speed_mps=speed_mps
                 )
 
 
-def _edge_s(flight: CoarseFlight, *, kind: EventKind, scene: _PlanScene) -> float:
-    """When poses see the feet leave or land: by the outer foot, as poses see flights too short."""
-    times = scene.time_s
+def _edge_s(
+    flight: CoarseFlight, *, kind: EventKind, foot: Foot, scene: _PlanScene
+) -> float:
+    """When poses see a foot leave or land: its own lift's end where that is the flight's too."""
+    lift = flight.lifts[FEET.index(foot)]
     if kind == "take_off":
-        row, feet = flight.first_row, [one.first_row for one in flight.lifts if one.starts_in_clip]
+        row, own, in_clip = flight.first_row, lift.first_row, lift.starts_in_clip
     else:
-        row, feet = flight.last_row, [one.last_row for one in flight.lifts if one.ends_in_clip]
-    near = [at for at in feet if abs(times[at] - times[row]) < scene.settings.outer_foot_s]
-    return float(times[(min if kind == "take_off" else max)([row, *near])])
+        row, own, in_clip = flight.last_row, lift.last_row, lift.ends_in_clip
+    edge_s, own_s = float(scene.time_s[row]), float(scene.time_s[own])
+    return own_s if in_clip and abs(own_s - edge_s) < scene.settings.own_edge_s else edge_s
 
 
 def _step_plans(

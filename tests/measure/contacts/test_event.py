@@ -89,7 +89,7 @@ def test_a_patch_that_sinks_into_the_floor_is_found_out() -> None:
     slipped = replace(trace, path=replace(trace.path, shift_px=shift))
     fit = _surely(slipped, "take_off")
     assert fit.below_floor_m == pytest.approx(0.03, abs=0.01)
-    assert fit.residual_m > 0.004
+    assert fit.residual_m > 0.003
 
 
 @pytest.mark.parametrize("kind", ["take_off", "landing"])

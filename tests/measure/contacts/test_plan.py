@@ -77,7 +77,7 @@ def test_pictures_lie_about_the_event_and_the_foot_stands_in_one(rate_hz: float)
         assert abs(plan.coarse_s - true_s) < 0.05
 
 
-def test_of_two_feet_that_poses_see_apart_the_outer_one_says_when() -> None:
+def test_feet_that_poses_see_apart_are_looked_for_each_at_its_own_time() -> None:
     look = _jump_at(60.0)
     left, right = look.flights[0].lifts
     late = replace(right, first_row=right.first_row + 3, last_row=right.last_row - 3)
@@ -85,7 +85,8 @@ def test_of_two_feet_that_poses_see_apart_the_outer_one_says_when() -> None:
         look.flights[0], first_row=late.first_row, last_row=late.last_row, lifts=(left, late)
     )
     for plan in replace(look, flights=[short], lifts=[left, late]).plans():
-        row = left.first_row if plan.kind == "take_off" else left.last_row
+        lift = left if plan.foot == "left" else late
+        row = lift.first_row if plan.kind == "take_off" else lift.last_row
         assert plan.coarse_s == look.time_s[row]
 
 

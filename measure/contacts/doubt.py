@@ -1,0 +1,151 @@
+"""What a believable fit of one event looks like, and how far it may be off all the same."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from measure.contacts.event import LANDING, TAKE_OFF, EventFit, EventSettings
+from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.trace import Trace
+
+__all__ = ["FITTING", "JudgeSettings", "is_believable", "sigma_of"]
+
+FITTING: dict[EventKind, EventSettings] = {"take_off": TAKE_OFF, "landing": LANDING}
+
+
+@dataclass(frozen=True, slots=True)
+class JudgeSettings:
+    """What a believable fit looks like, and the doubt that no fit can see in itself."""
+
+    worst_residual_m: float = 0.004
+    worst_sinking_m: float = 0.025
+    take_off_speed_shares: tuple[float, float] = (0.6, 1.7)
+    """Of the body's speed. Toes that seem slower slid in the shoe, or follow a heel that is down
+    already: 7 to 15 ms early in drawn take-offs, 40 to 50 ms late in landings."""
+    landing_speed_shares: tuple[float, float] = (0.66, 1.6)
+    step_speed_shares: tuple[float, float] = (0.3, 1.7)
+    stray_s: float = 0.050
+    """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
+    take_off_doubt_s: float = 0.0005
+    """How a toe starts to move differs between feet and shoes; common to all jumps of one
+    athlete."""
+    landing_doubt_s: float = 0.0004
+    take_off_bend_per_s: float = 3.0
+    """Doubt that grows with the square of the time between pictures: what bends within one
+    interval is not seen."""
+    landing_bend_per_s: float = 2.0
+    known_speed_share: float = 0.1
+    """The foot's speed is the body's to within this share of it."""
+    take_off_stray_s: float = 0.015
+    """Doubt per unit by which a foot is faster or slower than that."""
+    landing_slow_s: float = 0.05
+    """Doubt per unit by which a foot lands more slowly than that; faster ones land alike."""
+    usual_turn_rad: float = math.radians(10)
+    """So far toes have rolled forward when they leave, seen from the side. A patch that has
+    turned less was left behind, or stayed down with toes that bend: it goes early."""
+    unturned_share: float = 0.5
+    """Of the time between pictures: doubt of a patch that has not turned at all."""
+    tip_share: float = 0.3
+    """Of the difference that it makes which point of the shoe stands last."""
+    bend_share: float = 0.3
+    """Of the time between the patches that hold least and most of a bending foot, how much may
+    be left between the former and the tip of the toes."""
+    agree_s: float = 0.005
+    lone_patch_factor: float = 1.5
+    fewest_heel_patches: int = 2
+    longest_roll_s: float = 0.06
+    """A heel that seems to land earlier than this before the toes did not land."""
+    step_speed_share_sigma: float = 0.35
+    """Steps: the speed is pose's own guess, not the body's fall."""
+    refit_residual_m: float = 0.0012
+    refit_speed_share_sigma: float = 0.35
+    refit_bend_sigma_mps2: float = 12.0
+
+
+def is_believable(
+    fit: EventFit, plan: EventPlan, *, interval_s: float, settings: JudgeSettings
+) -> bool:
+    """Tell whether a fit follows the pictures, at a speed and a time that the body allows.
+
+    Parameters
+    ----------
+    fit : EventFit
+    plan : EventPlan
+    interval_s : float
+        Time between distinct pictures.
+    settings : JudgeSettings
+
+    Returns
+    -------
+    bool
+    """
+    share = fit.speed_mps / plan.speed_mps
+    low, high = _speed_shares(plan, settings)
+    stray_s = settings.stray_s + 0.25 * interval_s
+    return (
+        fit.residual_m < settings.worst_residual_m
+        and fit.below_floor_m < settings.worst_sinking_m
+        and low < share < high
+        and abs(fit.time_s - plan.coarse_s) < stray_s
+    )
+
+
+def _speed_shares(plan: EventPlan, settings: JudgeSettings) -> tuple[float, float]:
+    if plan.flight is None:
+        return settings.step_speed_shares
+    if plan.kind == "take_off":
+        return settings.take_off_speed_shares
+    return settings.landing_speed_shares
+
+
+def sigma_of(
+    fit: EventFit, trace: Trace, plan: EventPlan, *, interval_s: float, settings: JudgeSettings
+) -> float:
+    """Width of the likelihood, misfit over speed, and the doubts of the method.
+
+    Parameters
+    ----------
+    fit : EventFit
+        Of this trace.
+    trace : Trace
+    plan : EventPlan
+    interval_s : float
+        Time between distinct pictures.
+    settings : JudgeSettings
+
+    Returns
+    -------
+    float
+        Seconds. *Too small* where toes bend so far that even the smallest patch holds some of
+        what has left already: 4 ms early in the median of drawn feet with bending toes.
+    """
+    take_off = plan.kind == "take_off"
+    known = settings.step_speed_share_sigma if plan.flight is None else settings.known_speed_share
+    faster = fit.speed_mps / plan.speed_mps - FITTING[plan.kind].speed_share
+    doubts = (
+        (
+            settings.take_off_doubt_s,
+            settings.take_off_bend_per_s * interval_s**2,
+            settings.take_off_stray_s * max(abs(faster) - known, 0.0),
+            settings.unturned_share * interval_s * _unturned(fit, trace, settings),
+        )
+        if take_off
+        else (
+            settings.landing_doubt_s,
+            settings.landing_bend_per_s * interval_s**2,
+            settings.landing_slow_s * max(-faster - known, 0.0),
+        )
+    )
+    return math.hypot(fit.sigma_s, fit.residual_m / max(fit.speed_mps, 0.8), *doubts)
+
+
+def _unturned(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:
+    """How much of the usual roll a toe lacks at its take-off, 0 to 1; 0 where that is not seen."""
+    if not trace.direction:
+        return 0.0
+    path = trace.path
+    turn_rad = trace.direction * float(np.interp(fit.time_s, path.time_s, path.turn_rad))
+    return min(max(1.0 - turn_rad / settings.usual_turn_rad, 0.0), 1.0)
