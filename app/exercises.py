@@ -1,15 +1,8 @@
 """The exercises by key, with the names that people see."""
 
-EXERCISE_NAMES = {
-    "vertical": "two-foot vertical jump",
-    "one_step_vertical": "one-step vertical jump",
-    "single_leg_vertical": "single-leg vertical jump",
-    "drop_hops": "drop from a box, then hops",
-    "turn_jump": "turning jump",
-    "approach_jump": "approach jump",
-    "sprint": "sprint",
-    "shuffle_sprint": "shuffle, turn and sprint",
-}
+from measure.exercises.registry import EXERCISES
+
+EXERCISE_NAMES = {key: exercise.name for key, exercise in EXERCISES.items()}
 
 
 def name_exercise(key: str | None) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from measure.types import Side, View
+if TYPE_CHECKING:  # the command line names exercises without waiting for numpy
+    from measure.types import Side, View
 
 __all__ = ["Approach", "Exercise", "Expectation"]
 
