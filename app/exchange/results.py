@@ -98,13 +98,10 @@ def _with_columns(measured: Measured, text: str) -> Measured:
 
     To hand whole reports by the thousand to another process takes as long as reading them.
     """
-    request = measured.request
-    if request is not None:
-        request = WrittenJson(request, write_json(request))
-    report = WrittenJson({"clip": measured.report["clip"]}, text)
-    return dataclasses.replace(
-        measured, report=report, request=request, columns=columns_from_report(measured)
-    )
+    facts = measured.report["clip"]
+    clip = {name: facts.get(name) for name in ("sha256", "recorded_at")}
+    report, columns = WrittenJson({"clip": clip}, text), columns_from_report(measured)
+    return dataclasses.replace(measured, report=report, columns=columns)
 
 
 def _read_apart(line: str) -> tuple[Any, str]:
@@ -131,10 +128,14 @@ def _measured(told: dict[str, Any]) -> Measured:
             report=told["report"], athlete=tidy_name(told["athlete"]),
             on_date=date.fromisoformat(told["on_date"]), clip_name=str(told["clip_name"]),
             saved_at=datetime.fromisoformat(told["saved_at"]), stature_m=told.get("stature_m"),
-            request=told.get("request"), track_sha256=told.get("track_sha256"),
+            request=_written(told.get("request")), track_sha256=told.get("track_sha256"),
         )  # fmt: skip
     except (KeyError, TypeError) as error:
         raise ValueError(f"a part is missing or of another kind ({error})") from None
+
+
+def _written(request: Any) -> Any:
+    return WrittenJson(request, write_json(request)) if isinstance(request, dict) else request
 
 
 def _finite(text: str) -> float:
