@@ -12,6 +12,7 @@ from measure.contacts.plan import EventKind
 from measure.contacts.trace import Trace
 from measure.types import Floats
 
+Flags = NDArray[np.bool_]
 StandsOn = Literal["tip", "pivot"]
 
 
@@ -131,8 +132,8 @@ def fit_event(
     model = _Model(heights, speed_mps, interval_s, settings)
     weights = np.ones(heights.since_s.shape[0])
     for final in (False, True):
-        costs = np.array([model.solve(instant, weights)[0] for instant in grid])
-        _, solution, misfit, used = model.solve(float(grid[costs.argmin()]), weights)
+        costs = model.costs(grid, weights)
+        solution, misfit, used = model.solve(float(grid[costs.argmin()]), weights)
         if not final:
             weights = _robust_weights(misfit, used, settings.height_noise_m)
     count = int(used.sum())
@@ -150,9 +151,7 @@ def fit_event(
     )  # fmt: skip
 
 
-def _heights(
-    trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: StandsOn
-) -> _Heights:
+def _heights(trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: StandsOn) -> _Heights:
     path = trace.path
     direction = 1.0 if kind == "take_off" else -1.0
     return _Heights(
@@ -200,9 +199,7 @@ def _tip(sole: Floats, direction: int, px_per_m: float) -> Floats:
 
 def _height_of(heights: _Heights, place_m: Floats) -> Floats:
     """Height of a shoe point above where it stood."""
-    height: Floats = (
-        heights.rise_m - heights.sin * place_m[0] - heights.cos_less_1 * place_m[1]
-    )
+    height: Floats = heights.rise_m - heights.sin * place_m[0] - heights.cos_less_1 * place_m[1]
     return height
 
 
@@ -228,7 +225,7 @@ def _sinking(heights: _Heights, instant: float) -> float:
     return float(max(0.0, -np.median(np.sort(rise)[:2])))
 
 
-def _robust_weights(misfit: Floats, used: NDArray[np.bool_], noise_m: float) -> Floats:
+def _robust_weights(misfit: Floats, used: Flags, noise_m: float) -> Floats:
     spread = max(1.4826 * float(np.median(np.abs(misfit[used]))), noise_m)
     weights: Floats = np.sqrt(np.minimum(1.0, 2 * spread / np.maximum(np.abs(misfit), 1e-9)))
     return np.where(used, weights, 1.0)
@@ -254,32 +251,42 @@ class _Model:
         )
         self.prior_rows, self.prior_rhs = np.diag(1 / sigmas), means / sigmas
 
-    def solve(
-        self, instant: float, weights: Floats
-    ) -> tuple[float, Floats, Floats, NDArray[np.bool_]]:
-        """Best place, speed, bend and drift for one instant.
+    def costs(self, instants: Floats, weights: Floats) -> Floats:
+        """Squared misfit in sigmas at each instant, less its expected value, shape (G,).
 
-        The cost is the squared misfit in sigmas less its expected value, since the number of
-        pictures that take part depends on the instant.
+        The number of pictures that take part depends on the instant, hence the latter.
         """
+        return self._solve(instants, weights)[0]
+
+    def solve(self, instant: float, weights: Floats) -> tuple[Floats, Floats, Flags]:
+        """Place, speed, bend and drift at one instant; misfit of each picture; which took part."""
+        _, solution, rows, used = self._solve(np.array([instant]), weights)
+        misfit: Floats = rows[0] @ solution[0] - self.h.rise_m
+        return solution[0], misfit, used[0]
+
+    def _solve(self, instants: Floats, weights: Floats) -> tuple[Floats, Floats, Floats, Flags]:
+        """Costs, solutions, rows of the pictures and which take part, for all instants at once."""
         h, s = self.h, self.s
-        tau = h.since_s - instant
+        tau = h.since_s - instants[:, None]
         still = (tau <= 0) & (tau > -self.still_s)
         used = still | ((tau > 0) & (tau < self.move_s))
         rows = self._rows(tau)
-        down, up = rows[used] / s.height_noise_m, h.rise_m[used] / s.height_noise_m
-        side = np.zeros((int(still.sum()), 5))
-        side[:, 0], side[:, 1] = h.cos_less_1[still], -h.sin[still]
-        design = np.concatenate(
-            [down * weights[used, None], side / s.side_noise_m, self.prior_rows]
-        )
-        target = np.concatenate(
-            [up * weights[used], -h.side_m[still] / s.side_noise_m, self.prior_rhs]
-        )
-        solution = np.linalg.solve(design.T @ design, design.T @ target)
-        misfit: Floats = rows @ solution - h.rise_m
-        cost = float(((design @ solution - target) ** 2).sum()) - int(used.sum() + still.sum())
-        return cost, solution, misfit, used
+        weight = np.where(used, weights, 0.0) / s.height_noise_m
+        side = np.zeros((h.since_s.shape[0], 5))
+        side[:, 0], side[:, 1] = h.cos_less_1, -h.sin
+        stood = still / s.side_noise_m
+        count = len(instants)
+        design = np.concatenate([
+            rows * weight[..., None], side * stood[..., None],
+            np.broadcast_to(self.prior_rows, (count, 5, 5)),
+        ], axis=1)  # fmt: skip
+        target = np.concatenate([
+            h.rise_m * weight, -h.side_m * stood, np.broadcast_to(self.prior_rhs, (count, 5)),
+        ], axis=1)[..., None]  # fmt: skip
+        turned = design.swapaxes(1, 2)
+        solution = np.linalg.solve(turned @ design, turned @ target)
+        squared = ((design @ solution - target) ** 2).sum(axis=(1, 2))
+        return squared - used.sum(axis=1) - still.sum(axis=1), solution[..., 0], rows, used
 
     def _rows(self, tau: Floats) -> Floats:
         """Each picture's rise as a linear function of place, speed, bend and drift."""
@@ -287,7 +294,6 @@ class _Model:
         lag = self.s.lag_s
         gathered = free - lag * (1 - np.exp(-free / lag)) if lag > 0 else free
         drift = np.clip((tau + self.s.drift_s) / self.s.drift_s, 0, 1) ** 2
-        rows: Floats = np.stack(
-            [self.h.sin, self.h.cos_less_1, gathered, free**2, drift], axis=1
-        )
+        place = [np.broadcast_to(one, tau.shape) for one in (self.h.sin, self.h.cos_less_1)]
+        rows: Floats = np.stack([*place, gathered, free**2, drift], axis=-1)
         return rows

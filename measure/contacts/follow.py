@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from measure.contacts.background import Picture
 from measure.contacts.patch import Patch
+from measure.contacts.sampling import Corners, find_corners, read_corners, turned_places
 from measure.types import Floats
 
 LONGEST_STEP = np.array([2.0, 2.0, 0.15])
 """Pixels right and down, radians, in one step of the search."""
+EQUAL_STEP = np.array([1.0, 1.0, 0.05])
+"""A turn by so many radians moves the rim of a forefoot about as far as a pixel."""
 SAME_PX = 1.5
 """A search that starts nearer to where another one ended ends there as well."""
 TINY = 1e-3 * np.eye(3)
@@ -65,10 +67,9 @@ def follow_patch(
     Parameters
     ----------
     patch : Patch
-    ground : ndarray of shape (H, W, 9)
-        The bare ground with its slopes, from :func:`with_slopes`.
-    pictures : ndarray of shape (K, H, W, 9)
-        The same of every picture.
+    ground : ndarray of shape (H, W, 3)
+        The bare ground.
+    pictures : ndarray of shape (K, H, W, 3)
     time_s : ndarray of shape (K,)
     pose_shift_px : ndarray of shape (K, 2)
         Way of pose's toe since the standing picture: a weak, capped hint.
@@ -119,7 +120,7 @@ def _follow_one_way(
 
 
 class _Search:
-    """One patch over one background: gradients and priors worked out once."""
+    """One patch over one background: its slopes and their products worked out once."""
 
     def __init__(
         self, patch: Patch, ground: Picture, px_per_m: float, settings: FollowSettings
@@ -128,8 +129,13 @@ class _Search:
         self.ground = ground
         self.bare = (1 - patch.opacity).astype(np.float32)
         self.shoe = (patch.opacity * patch.colours).astype(np.float32)
-        # A coarse scan looks at every third pixel and needs no slopes.
-        self.plain_ground = np.ascontiguousarray(ground[..., :3])
+        self.rim = np.flatnonzero(self.bare > 1e-3)
+        self.rim_bare = self.bare[self.rim]
+        self.slopes = _patch_slopes(patch, ground)
+        pairs = [(0, 0), (0, 1), (1, 1), (0, 2), (1, 2), (2, 2)]
+        self.products = np.stack(
+            [(self.slopes[..., i] * self.slopes[..., j]).sum(axis=1) for i, j in pairs]
+        )
 
     def find(
         self, picture: Picture, *, last: _Fit, predicted: Floats, pose_shift: Floats,
@@ -150,15 +156,13 @@ class _Search:
                 fits.append(self._refine(picture, start, last.turn))
         return min(fits, key=lambda one: self._doubt(one.misfit, one.shift, pose_shift))
 
-    def _scan(
-        self, picture: Picture, last: _Fit, pose_shift: Floats, reach: float
-    ) -> list[Floats]:
+    def _scan(self, picture: Picture, last: _Fit, pose_shift: Floats, reach: float) -> list[Floats]:
         """The two best shifts of a coarse grid about the last place."""
         ups = np.arange(-reach, 0.5 * reach + 0.1, max(1.5, reach / 10))
         sides = np.arange(-0.4 * reach, 0.4 * reach + 0.1, max(1.5, reach / 6))
         grid = np.stack(np.meshgrid(sides, ups), axis=-1).reshape(-1, 2)
         shifts = last.shift + grid
-        misfits = self._misfits(np.ascontiguousarray(picture[..., :3]), shifts, last.turn)
+        misfits = self._misfits(picture, shifts, last.turn)
         doubts = [
             self._doubt(float(misfit), shift, pose_shift)
             for misfit, shift in zip(misfits, shifts, strict=True)
@@ -173,70 +177,97 @@ class _Search:
         return doubt + max(0.0, 200 * (below_m - 0.02))
 
     def _misfits(self, image: Picture, shifts: Floats, turn: float) -> Floats:
-        """Misfit of each shift at every third pixel of the patch, shape (S,)."""
+        """Misfit of each shift at every third pixel of the patch, to whole pixels, shape (S,)."""
         few = slice(None, None, 3)
         turned = turned_places(
             self.patch.points[few], self.patch.centre, shift=np.zeros(2), turn=turn
         )
-        places = (turned + shifts[:, None]).reshape(-1, 2)
-        seen, ground = sample_all((image, self.plain_ground), places)
-        shape = (len(shifts), -1, 3)
-        model = self.shoe[few] + self.bare[few] * ground.reshape(shape)
-        sizes = _capped_sizes((seen.reshape(shape) - model).reshape(-1, 3))
-        misfits: Floats = sizes.reshape(shape[:2]).mean(axis=1)
+        height, width, channels = image.shape
+        columns, rows = np.rint(turned + shifts[:, None]).astype(np.int64).transpose(2, 0, 1)
+        columns = np.minimum(np.maximum(columns, 0), width - 1)
+        rows = np.minimum(np.maximum(rows, 0), height - 1)
+        pixels = (rows * width + columns).ravel()
+        seen = image.reshape(-1, channels).take(pixels, axis=0)
+        ground = self.ground.reshape(-1, channels).take(pixels, axis=0)
+        shape = (len(shifts), -1, channels)
+        away = seen.reshape(shape) - self.bare[few] * ground.reshape(shape) - self.shoe[few]
+        misfits: Floats = _capped(np.einsum("spc,spc->sp", away, away)).mean(axis=1)
         return misfits
 
     def _refine(self, picture: Picture, shift: Floats, turn: float) -> _Fit:
         """Gauss-Newton on shift and turn with robust weights."""
-        shift = np.array(shift, dtype=float)
+        shift, stride = np.array(shift, dtype=float), _Stride()
         for _ in range(self.settings.iterations):
-            places = turned_places(
-                self.patch.points, self.patch.centre, shift=shift, turn=turn
-            )
-            # Picture less what the ground shows through: value and both slopes in one go.
-            seen, ground = sample_all((picture, self.ground), places)
-            seen -= self.bare * ground
-            seen[:, :3] -= self.shoe
-            step = self._step(seen, places - (self.patch.centre + shift), turn)
-            shift, turn = shift + step[:2], turn + float(step[2])
+            places = turned_places(self.patch.points, self.patch.centre, shift=shift, turn=turn)
+            corners = find_corners(places, picture)
+            at_rim = Corners(corners.pixel[:, self.rim], corners.share[:, self.rim])
+            away = read_corners(picture, corners)
+            away -= self.shoe
+            away[self.rim] -= self.rim_bare * read_corners(self.ground, at_rim)
+            squared = np.einsum("pc,pc->p", away, away)
+            step = stride.lengthened(self._step(away, squared, turn))
+            cos, sin = np.cos(turn), np.sin(turn)
+            moved = np.array([cos * step[0] - sin * step[1], sin * step[0] + cos * step[1]])
+            shift, turn = shift + moved, turn + float(step[2])
             if np.abs(step[:2]).max() < 0.02:
                 break
-        return _Fit(shift, turn, float(_capped_sizes(seen[:, :3]).mean()))
+        return _Fit(shift, turn, float(_capped(squared).mean()))
 
-    def _step(self, seen: Picture, arm: Floats, turn: float) -> Floats:
-        """One step from each pixel's residual and its slopes to the right and down."""
-        residual, right, down = np.ascontiguousarray(seen.T).reshape(3, 3, -1)
-        squared = _dot(residual, residual)
+    def _step(self, away: Picture, squared: Picture, turn: float) -> Floats:
+        """One step, in the patch's own turned frame, from how far each pixel is away."""
         size = np.sqrt(squared / 3)
         weight = np.minimum(1.0, max(2.22 * _median(size), 5.0) / np.maximum(size, 1e-6))
-        # A turn moves a pixel square to its arm (x, y), so its slope is x · down - y · right and
-        # every sum follows from products over the colours: no slopes are multiplied out.
-        x, y = arm.T
-        by_x, by_y = weight * x, weight * y
-        shares = np.array([weight, by_x, by_y, by_x * x, by_x * y, by_y * y])
-        products = np.array([
-            _dot(right, right), _dot(right, down), _dot(down, down),
-            _dot(right, residual), _dot(down, residual),
-        ])  # fmt: skip
-        one, by_x, by_y, by_xx, by_xy, by_yy = shares @ products.T
-        normal = np.array([
-            [one[0], one[1], by_x[1] - by_y[0]],
-            [one[1], one[2], by_x[2] - by_y[1]],
-            [by_x[1] - by_y[0], by_x[2] - by_y[1], by_xx[2] - 2 * by_xy[1] + by_yy[0]],
-        ]) + TINY  # fmt: skip
-        gradient = np.array([one[3], one[4], by_x[4] - by_y[3]])
+        xx, xy, yy, xt, yt, tt = (self.products @ weight).tolist()
+        normal = np.array([[xx, xy, xt], [xy, yy, yt], [xt, yt, tt]]) + TINY
+        gradient = ((away * weight[:, None]).ravel() @ self.slopes.reshape(-1, 3)).astype(float)
         noise = max(float(weight @ squared) / (3 * len(weight)), 4.0)
         normal[2, 2] += noise / self.settings.turn_sigma_rad**2
         gradient[2] += turn * noise / self.settings.turn_sigma_rad**2
-        step: Floats = np.linalg.solve(normal, gradient)
-        return np.minimum(np.maximum(-step, -LONGEST_STEP), LONGEST_STEP)
+        step: Floats = -np.linalg.solve(normal, gradient)
+        return step
 
 
-def _dot(one: Picture, other: Picture) -> Picture:
-    """Product of each pixel summed over the three colours, (3, P) to (P,)."""
-    red, green, blue = one * other
-    product: Picture = red + green + blue
-    return product
+class _Stride:
+    """Learns on the way by how much steps fall short (Broyden's method).
+
+    A moving shoe is blurred: its slopes are flatter than those of the standing one that the steps
+    are worked out with, and each step would leave a third or a half of the way to the next.
+    """
+
+    def __init__(self) -> None:
+        self._factor = np.eye(3)
+        self._before: Floats | None = None
+        self._went = np.zeros(3)
+
+    def lengthened(self, step: Floats) -> Floats:
+        """Give the step to take instead of one that was worked out."""
+        scaled = step / EQUAL_STEP
+        if self._before is not None:
+            shrunk = self._before - scaled
+            reached = self._factor @ shrunk
+            along = float(self._went @ reached)
+            if along > 0.1 * float(self._went @ self._went):
+                missed = self._went - reached
+                self._factor += np.outer(missed, self._went @ self._factor) / along
+        self._before = scaled
+        self._went = np.clip(self._factor @ scaled * EQUAL_STEP, -LONGEST_STEP, LONGEST_STEP)
+        self._went /= EQUAL_STEP
+        taken: Floats = self._went * EQUAL_STEP
+        return taken
+
+
+def _patch_slopes(patch: Patch, ground: Picture) -> Picture:
+    """How a pixel changes as the patch moves right, down and turns clockwise, shape (P, 3, 3).
+
+    Read from the standing picture, once: of the shoe's own colours, and at its rim of what it
+    uncovers. Slopes of every picture would cost far more and lead to the same places.
+    """
+    columns, rows = patch.points.astype(np.int64).T
+    uncovered = ground[rows, columns][:, :, None] * patch.opacity_slopes[:, None, :]
+    right, down = np.moveaxis(patch.shoe_slopes - uncovered, -1, 0)
+    x, y = (patch.points - patch.centre).T[:, :, None]
+    clockwise = x * down - y * right
+    return np.asarray(np.stack([right, down, clockwise], axis=-1), dtype=np.float32)
 
 
 def _median(values: Picture) -> float:
@@ -248,89 +279,7 @@ def _median(values: Picture) -> float:
     return float(ordered[middle - 1] + ordered[middle]) / 2
 
 
-def _capped_sizes(residual: Picture, cap: float = 75.0) -> Picture:
-    """Root mean square of each pixel's colours, shape (P,)."""
-    sizes: Picture = np.minimum(np.sqrt(_dot(residual.T, residual.T) / 3), np.float32(cap))
+def _capped(squared: Picture, cap: float = 75.0) -> Picture:
+    """Root mean square over the three colours, from their squared sum."""
+    sizes: Picture = np.minimum(np.sqrt(squared / 3), np.float32(cap))
     return sizes
-
-
-def sample(image: Picture, places: Floats) -> Picture:
-    """Straight interpolation of an image at places, edges repeated.
-
-    Parameters
-    ----------
-    image : ndarray of shape (H, W, C)
-    places : ndarray of shape (P, 2)
-        x and y, pixel centres at whole numbers.
-
-    Returns
-    -------
-    ndarray of shape (P, C)
-    """
-    return sample_all((image,), places)[0]
-
-
-def sample_all(images: Sequence[Picture], places: Floats) -> list[Picture]:
-    """The same of several images of one size."""
-    height, width, channels = images[0].shape
-    x = np.minimum(np.maximum(places[:, 0], 0), width - 1.001)
-    y = np.minimum(np.maximum(places[:, 1], 0), height - 1.001)
-    left, top = x.astype(np.int64), y.astype(np.int64)
-    share_x = (x - left).astype(np.float32)[:, None]
-    share_y = (y - top).astype(np.float32)[:, None]
-    first = top * width + left
-    sampled = []
-    for image in images:
-        flat = image.reshape(-1, channels)
-        upper, lower = flat.take(first, axis=0), flat.take(first + width, axis=0)
-        upper += (flat.take(first + 1, axis=0) - upper) * share_x
-        lower += (flat.take(first + width + 1, axis=0) - lower) * share_x
-        upper += (lower - upper) * share_y
-        sampled.append(upper)
-    return sampled
-
-
-def turned_places(points: Floats, centre: Floats, *, shift: Floats, turn: float) -> Floats:
-    """Turn points about a centre and shift them, shape (P, 2)."""
-    cos, sin = np.cos(turn), np.sin(turn)
-    turn_matrix = np.array([[cos, sin], [-sin, cos]])
-    places: Floats = (points - centre) @ turn_matrix + (centre + shift)
-    return places
-
-
-def with_slopes(pictures: Picture) -> Picture:
-    """Put each picture's change per pixel to the right and downwards beside it.
-
-    Parameters
-    ----------
-    pictures : ndarray of shape (..., H, W, 3)
-
-    Returns
-    -------
-    ndarray of shape (..., H, W, 9)
-    """
-    sloped: Picture = np.empty((*pictures.shape[:-1], 9), np.float32)
-    for index in np.ndindex(pictures.shape[:-3]):  # one at a time stays in the processor's cache
-        _add_slopes(pictures[index], sloped[index])
-    return sloped
-
-
-def _add_slopes(picture: Picture, sloped: Picture) -> None:
-    # Smoothed across the slope only: colours must not mix.
-    height, width = picture.shape[:2]
-    edged = np.pad(picture, [(1, 1), (1, 1), (0, 0)], "edge")
-    right = edged[:, 2:] - edged[:, :-2]
-    down = edged[2:] - edged[:-2]
-    sloped[..., :3] = picture
-    sloped[..., 3:6] = _smoothed([right[k : k + height] for k in range(3)])
-    sloped[..., 6:] = _smoothed([down[:, k : k + width] for k in range(3)])
-
-
-def _smoothed(neighbours: Sequence[Picture]) -> Picture:
-    """Half of the weighted mean: a slope is half the step over two pixels."""
-    before, here, after = neighbours
-    smoothed: Picture = here * np.float32(2)
-    smoothed += before
-    smoothed += after
-    smoothed *= np.float32(0.125)
-    return smoothed

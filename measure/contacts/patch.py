@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation, binary_opening, gaussian_filter, label
+from scipy.ndimage import gaussian_filter, label
 
 from measure.contacts.background import Background, Picture
+from measure.contacts.sampling import slopes
 from measure.types import Floats
 
 Mask = NDArray[np.bool_]
+Rows = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,10 @@ class Patch:
     """Shape (P, 3): what the standing picture shows there."""
     opacity: Floats
     """Shape (P, 1): 1 inside the shoe, 0 on bare ground."""
+    shoe_slopes: Floats
+    """Shape (P, 3, 2): change of opacity times colours per pixel to the right and down."""
+    opacity_slopes: Floats
+    """Shape (P, 2): the same of the opacity."""
     centre: Floats
     """Shape (2,): the point that the foot is turned about."""
     sole: Floats
@@ -57,9 +63,9 @@ class PatchRegion:
         return 0 if abs(ahead) <= 0.07 * self.px_per_m else int(np.sign(ahead))
 
 
-def threshold_grey(picture: Picture, background: Background) -> float:
+def threshold_grey(difference: Picture) -> float:
     """Give the difference, in grey levels, above which a pixel is not bare ground."""
-    noise = 1.4826 * float(np.median(np.abs(picture - background.picture)))
+    noise = 1.4826 * float(np.median(difference))
     return float(np.clip(6 * noise, 14.0, 30.0))
 
 
@@ -74,15 +80,21 @@ def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
     Returns
     -------
     changed, shoe : ndarray of shape (H, W)
-        All that differs from the bare ground, and the same without what is merely darker, as a
-        shadow is. Dark shoes on grey ground may vanish from the second.
+        All that differs from the bare ground by more than its noise, and the same without what
+        is merely darker, as a shadow is. Dark shoes on grey ground may vanish from the second.
     """
-    difference = np.abs(reference - background.picture).max(axis=2)
-    changed = (difference > threshold_grey(reference, background)) & background.seen
+    difference = np.abs(reference - background.picture)
+    changed = (_largest(difference) > threshold_grey(difference)) & background.seen
     ratio = (reference + 8) / (background.picture + 8)
-    middle = ratio.mean(axis=2)
-    shadow = (middle < 1.02) & (middle > 0.55) & (np.ptp(ratio, axis=2) < 0.10)
+    middle = (ratio[..., 0] + ratio[..., 1] + ratio[..., 2]) / 3
+    shadow = (middle < 1.02) & (middle > 0.55) & (_largest(ratio) + _largest(-ratio) < 0.10)
     return changed, changed & ~shadow
+
+
+def _largest(picture: Picture) -> Picture:
+    """Largest of the three colours; numpy's own takes ten times as long over so short an axis."""
+    largest: Picture = np.maximum(np.maximum(picture[..., 0], picture[..., 1]), picture[..., 2])
+    return largest
 
 
 def column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:
@@ -98,9 +110,7 @@ def column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:
     return band
 
 
-def find_foot_end(
-    changed: Mask, shoe: Mask, *, region: PatchRegion
-) -> tuple[Mask, Mask] | None:
+def find_foot_end(changed: Mask, shoe: Mask, *, region: PatchRegion) -> tuple[Mask, Mask] | None:
     """Find the pixels of this end of the foot near pose's point.
 
     Parameters
@@ -119,7 +129,7 @@ def find_foot_end(
     near = band & (np.abs(rows - region.tip[1]) < 0.09 * region.px_per_m)
     few = 0.0015 * region.px_per_m**2
     enough = (shoe & near).sum() > max(0.25 * (changed & near).sum(), few)
-    body = binary_opening(shoe if enough else changed, np.ones((3, 3)))
+    body = _without_specks(shoe if enough else changed)
     filled = np.flatnonzero((body & near).sum(axis=1) >= 3)
     if filled.size < 3:
         return None
@@ -127,6 +137,24 @@ def find_foot_end(
     top = lowest - region.height_m * region.px_per_m
     forefoot = _large_parts(body & band & (rows > top) & (rows <= lowest))
     return (forefoot, body) if forefoot.sum() > 0.0008 * region.px_per_m**2 else None
+
+
+def _grown(mask: Mask, reach: int) -> Mask:
+    """Grow a mask by a square that reaches so many pixels to each side."""
+    for axis in (0, 1):
+        first, last, longer = [slice(None)] * 2, [slice(None)] * 2, mask.copy()
+        for step in range(1, reach + 1):
+            first[axis], last[axis] = slice(step, None), slice(None, -step)
+            longer[tuple(last)] |= mask[tuple(first)]
+            longer[tuple(first)] |= mask[tuple(last)]
+        mask = longer
+    return mask
+
+
+def _without_specks(mask: Mask) -> Mask:
+    """Keep what is at least three pixels wide and high; the window's border counts as outside."""
+    padded = np.pad(mask, 2)
+    return _grown(~_grown(~padded, 1), 1)[2:-2, 2:-2]
 
 
 def _large_parts(mask: Mask, *, share: float = 0.2) -> Mask:
@@ -154,28 +182,42 @@ def cut_patch(reference: Picture, *, forefoot: Mask, rim: Mask) -> Patch:
     Patch
     """
     rows, columns = np.nonzero(rim)
-    opacity = gaussian_filter(forefoot.astype(np.float64), 0.6)[rows, columns][:, None]
+    soft = gaussian_filter(forefoot.astype(np.float32), 0.6)[:, :, None]
+    opacity = soft[rows, columns]
     inside_rows, inside_columns = np.nonzero(forefoot)
     sole_columns = np.flatnonzero(forefoot.any(axis=0))
     lowest = [np.flatnonzero(forefoot[:, column]).max() for column in sole_columns]
     return Patch(
         points=np.stack([columns, rows], axis=1).astype(np.float64),
         colours=reference[rows, columns].astype(np.float64),
-        opacity=opacity,
+        opacity=opacity.astype(np.float64),
+        shoe_slopes=_slopes_at(soft * reference, rows, columns),
+        opacity_slopes=_slopes_at(soft, rows, columns)[:, 0],
         centre=np.array([inside_columns.mean(), inside_rows.mean()]),
         sole=np.stack([sole_columns, lowest], axis=1).astype(np.float64),
         mask=forefoot,
     )
 
 
+def _slopes_at(picture: Picture, rows: Rows, columns: Rows) -> Floats:
+    """Slopes at some pixels, shape (P, C, 2)."""
+    top, left = max(rows.min() - 2, 0), max(columns.min() - 2, 0)
+    part = picture[top : rows.max() + 3, left : columns.max() + 3]
+    at = [one[rows - top, columns - left] for one in slopes(part)]
+    both: Floats = np.stack(at, axis=-1).astype(np.float64)
+    return both
+
+
 def first_patch(
-    reference: Picture, background: Background, *, region: PatchRegion
+    reference: Picture, masks: tuple[Mask, Mask], background: Background, *, region: PatchRegion
 ) -> tuple[Patch, Mask, Mask] | None:
     """Cut the first patch, from brightness alone.
 
     Parameters
     ----------
     reference : ndarray of shape (H, W, 3)
+    masks : tuple of two ndarray of shape (H, W)
+        What :func:`shoe_masks` made of it.
     background : Background
     region : PatchRegion
 
@@ -185,7 +227,7 @@ def first_patch(
         ``changed`` is all that differs from bare ground, ``other`` what belongs to another part
         of the body and must stay out of the rim.
     """
-    changed, shoe = shoe_masks(reference, background)
+    changed, shoe = masks
     found = find_foot_end(changed, shoe, region=region)
     if found is None:
         return None
@@ -193,8 +235,8 @@ def first_patch(
     rows = np.arange(forefoot.shape[0])[:, None]
     lowest = np.nonzero(forefoot)[0].max()
     above_sole = np.broadcast_to(rows < lowest - 0.02 * region.px_per_m, forefoot.shape)
-    other = binary_dilation(changed & ~forefoot & (shoe | above_sole), np.ones((3, 3)))
-    wide = binary_dilation(forefoot, np.ones((9, 9)))
+    other = _grown(changed & ~forefoot & (shoe | above_sole), 1)
+    wide = _grown(forefoot, 4)
     rim = wide & (forefoot | ~other) & background.seen
     return cut_patch(reference, forefoot=forefoot, rim=rim), changed, other
 
@@ -219,9 +261,9 @@ def reassign_patch(
     Patch or None
         None where too few pixels moved with the shoe.
     """
-    forefoot = _large_parts(binary_opening(evidence > 2.5, np.ones((3, 3))))
+    forefoot = _large_parts(_without_specks(evidence > 2.5))
     if forefoot.sum() < 0.0012 * region.px_per_m**2:
         return None
-    wide = binary_dilation(forefoot, np.ones((7, 7)))
+    wide = _grown(forefoot, 3)
     ground = (evidence < -1.0) | ~changed
     return cut_patch(reference, forefoot=forefoot, rim=forefoot | (wide & ground & ~other))

@@ -11,14 +11,17 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from measure.contacts.background import Background, Picture
-from measure.contacts.follow import PatchPath, follow_patch, sample, turned_places, with_slopes
+from measure.contacts.follow import PatchPath, follow_patch
 from measure.contacts.patch import (
+    Mask,
     Patch,
     PatchRegion,
     column_band,
     first_patch,
     reassign_patch,
+    shoe_masks,
 )
+from measure.contacts.sampling import sample, turned_places
 from measure.types import Floats
 
 Rows = NDArray[np.int64]
@@ -71,11 +74,11 @@ def trace_event(event: EventPictures, *, ends: Sequence[End] = ("toe",)) -> list
     list of Trace
         Empty where no foot stands out from the ground.
     """
-    stacks = _Stacks(with_slopes(event.pictures), with_slopes(event.background.picture))
+    masks = shoe_masks(event.pictures[event.reference_row], event.background)
     traces = []
     for end in ends:
         for region in _regions(event, end):
-            trace = _trace_one(event, stacks, region, end)
+            trace = _trace_one(event, masks, region, end)
             if trace is not None:
                 traces.append(trace)
     return traces
@@ -95,31 +98,21 @@ def _regions(event: EventPictures, end: End) -> list[PatchRegion]:
     return [region for region in regions if region.direction]
 
 
-@dataclass(frozen=True, slots=True)
-class _Stacks:
-    """Pictures and ground with their slopes, worked out once for all patch sizes."""
-
-    pictures: Picture
-    ground: Picture
-
-
 def _trace_one(
-    event: EventPictures, stacks: _Stacks, region: PatchRegion, end: End
+    event: EventPictures, masks: tuple[Mask, Mask], region: PatchRegion, end: End
 ) -> Trace | None:
     reference = event.pictures[event.reference_row]
-    first = first_patch(reference, event.background, region=region)
+    first = first_patch(reference, masks, event.background, region=region)
     if first is None:
         return None
     patch, changed, other = first
     near = _rows_near_reference(event)
-    path = _follow(patch, event, stacks, near, end)
+    path = _follow(patch, event, near, end)
     evidence = _evidence(patch, path, event, near, region)
     if evidence is not None:
-        again = reassign_patch(
-            reference, evidence, region=region, changed=changed, other=other
-        )
+        again = reassign_patch(reference, evidence, region=region, changed=changed, other=other)
         patch = again or patch
-    path = _follow(patch, event, stacks, np.arange(event.time_s.shape[0]), end)
+    path = _follow(patch, event, np.arange(event.time_s.shape[0]), end)
     return Trace(patch, path, end, region.direction)
 
 
@@ -129,14 +122,12 @@ def _rows_near_reference(event: EventPictures) -> Rows:
     return np.flatnonzero(since_s < max(0.10, 3.2 * interval_s))
 
 
-def _follow(
-    patch: Patch, event: EventPictures, stacks: _Stacks, rows: Rows, end: End
-) -> PatchPath:
+def _follow(patch: Patch, event: EventPictures, rows: Rows, end: End) -> PatchPath:
     points = event.toe_px if end == "toe" else event.heel_px
     pose_shift = points - points[event.reference_row]
-    pictures = stacks.pictures[rows[0] : rows[-1] + 1]  # neighbours: no copy
+    pictures = event.pictures[rows[0] : rows[-1] + 1]  # neighbours: no copy
     return follow_patch(
-        patch, stacks.ground, pictures, time_s=event.time_s[rows],
+        patch, event.background.picture, pictures, time_s=event.time_s[rows],
         pose_shift_px=pose_shift[rows],
         reference_row=int(np.flatnonzero(rows == event.reference_row)[0]),
         px_per_m=event.px_per_m,

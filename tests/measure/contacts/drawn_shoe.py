@@ -122,7 +122,11 @@ def patch_trace(
     reference = int(np.argmin(np.abs(time_s - stands_s)))
     sole = np.array([[x, 10.0] for x in range(-8, 9)])
     nothing = np.zeros((1, 1), dtype=bool)
-    patch = Patch(sole, np.zeros((17, 3)), np.ones((17, 1)), np.zeros(2), sole, nothing)
+    patch = Patch(
+        points=sole, colours=np.zeros((17, 3)), opacity=np.ones((17, 1)),
+        shoe_slopes=np.zeros((17, 3, 2)), opacity_slopes=np.zeros((17, 2)), centre=np.zeros(2),
+        sole=sole, mask=nothing,
+    )  # fmt: skip
     path = PatchPath(time_s, shift, np.zeros(time_s.size), np.ones(time_s.size), reference)
     return Trace(patch, path, "toe", 0)
 

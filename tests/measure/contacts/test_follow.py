@@ -5,15 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from measure.contacts.follow import (
-    FollowSettings,
-    PatchPath,
-    follow_patch,
-    sample,
-    turned_places,
-    with_slopes,
-)
+from measure.contacts.follow import FollowSettings, PatchPath, follow_patch
 from measure.contacts.patch import Patch, cut_patch
+from measure.contacts.sampling import turned_places
 from tests.measure.contacts.drawn_shoe import (
     CENTRE,
     GROUND,
@@ -43,7 +37,7 @@ def _followed(
     reference_row: int = 0, settings: FollowSettings | None = None,
 ) -> PatchPath:  # fmt: skip
     return follow_patch(
-        _patch(), with_slopes(GROUND), with_slopes(np.stack(pictures)),
+        _patch(), GROUND, np.stack(pictures),
         time_s=np.arange(len(pictures)) / rate_hz, pose_shift_px=pose_shift_px,
         reference_row=reference_row, px_per_m=PX_PER_M, settings=settings,
     )  # fmt: skip
@@ -105,31 +99,3 @@ def test_the_misfit_shows_that_the_shoe_is_gone() -> None:
     gone = [shoe_at(), shoe_at((0.2, -1.0)), GROUND.copy()]
     path = _followed(gone, np.array([(0.0, 0.0), (0.2, -1.0), (0.4, -3.0)]))
     assert path.misfit[2] > 5 * path.misfit[1]
-
-
-def test_sampling_is_straight_between_pixels() -> None:
-    image = np.arange(12, dtype=np.float32).reshape(3, 4, 1)
-    assert sample(image, np.array([[1.5, 0.5]]))[0, 0] == pytest.approx(3.5)
-
-
-def test_sampling_repeats_the_edges() -> None:
-    image = np.arange(12, dtype=np.float32).reshape(3, 4, 1)
-    outside = sample(image, np.array([[-5.0, -5.0], [50.0, 50.0]]))[:, 0]
-    assert outside == pytest.approx([0.0, 11.0], abs=0.01)
-
-
-def test_turning_about_the_centre_moves_the_rim() -> None:
-    places = turned_places(
-        np.array([[2.0, 1.0]]), np.array([1.0, 1.0]), shift=np.array([0.0, 3.0]), turn=np.pi / 2
-    )
-    assert places[0] == pytest.approx([1.0, 5.0])
-
-
-def test_slopes_of_a_slanted_plane_are_its_own() -> None:
-    rows, columns = np.mgrid[:9, :11].astype(np.float32)
-    picture = np.stack([2 * columns + 3 * rows, -columns, 5 * rows], axis=-1)
-    inner = with_slopes(np.stack([picture, picture + 100]))[:, 2:-2, 2:-2]
-    assert inner.shape[-1] == 9
-    for one in inner:
-        assert one[..., 3:6] == pytest.approx(np.broadcast_to([2.0, -1.0, 0.0], (5, 7, 3)))
-        assert one[..., 6:9] == pytest.approx(np.broadcast_to([3.0, 0.0, 5.0], (5, 7, 3)))
