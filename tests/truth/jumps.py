@@ -128,6 +128,10 @@ def print_table(outcomes: Sequence[ClipOutcome]) -> None:
         for rate_hz in sorted({error.rate_hz for error in errors}, reverse=True):
             _print_rate(f"{rate_hz}/s", [one for one in errors if one.rate_hz == rate_hz])
         _print_rate("all", errors)
+    everything = [error for errors in groups.values() for error in errors]
+    if everything:
+        print(f"\nall together: {len(everything)} jumps")
+        _print_rate("all", everything)
     print("\nremarks")
     for outcome in outcomes:
         for remark in outcome.remarks:
@@ -136,9 +140,12 @@ def print_table(outcomes: Sequence[ClipOutcome]) -> None:
 
 def _print_rate(title: str, errors: Sequence[Errors]) -> None:
     print(f"  {title}")
-    names = list(dict.fromkeys(name for error in errors for name in error.values))
-    for name in names:
-        pairs = np.array([one.values[name] for one in errors if name in one.values])
+    rows = {
+        name: np.array([one.values[name] for one in errors if name in one.values])
+        for name in dict.fromkeys(name for error in errors for name in error.values)
+    }
+    rows["both instants_s"] = np.concatenate([rows["take_off_s"], rows["landing_s"]])
+    for name, pairs in rows.items():
         unit, factor = ("ms", 1e3) if name.endswith("_s") else ("cm", 1e2)
         if name.endswith("_mps"):
             unit, factor = "m/s", 1.0
