@@ -11,6 +11,7 @@ from measure.types import Floats, Landmark
 
 Picture = NDArray[np.float32]
 
+CELL_PX = 4
 _LEGS = (
     (Landmark.LEFT_HIP, Landmark.LEFT_KNEE), (Landmark.RIGHT_HIP, Landmark.RIGHT_KNEE),
     (Landmark.LEFT_KNEE, Landmark.LEFT_ANKLE), (Landmark.RIGHT_KNEE, Landmark.RIGHT_ANKLE),
@@ -48,23 +49,40 @@ def legs_cover(
     -------
     ndarray of shape (H, W)
     """
-    step = 4
-    rows = np.arange(0, shape[0], step) + step / 2 + origin_px[1]
-    columns = np.arange(0, shape[1], step) + step / 2 + origin_px[0]
-    covered = np.zeros((rows.size, columns.size), dtype=bool)
-    edges = np.array([[columns[0], rows[0]], [columns[-1], rows[-1]]])
-    for a, b in _LEGS:
-        if _may_reach(px[[a, b]], edges, reach_px):
-            covered |= _squared_distance(columns, rows, px[a], px[b]) < reach_px**2
-    blown_up = np.repeat(np.repeat(covered, step, axis=0), step, axis=1)
+    covered = _covered_cells(px, origin_px, shape, reach_px)
+    blown_up = np.repeat(np.repeat(covered, CELL_PX, axis=0), CELL_PX, axis=1)
     result: NDArray[np.bool_] = blown_up[: shape[0], : shape[1]]
     return result
 
 
-def _may_reach(ends: Floats, edges: Floats, reach_px: float) -> bool:
+def legs_cover_share(
+    px: Floats, *, origin_px: tuple[float, float], shape: tuple[int, int], reach_px: float
+) -> float:
+    """Tell how much of a window lies within reach of a leg; arguments as in `legs_cover`."""
+    return float(_covered_cells(px, origin_px, shape, reach_px).mean())
+
+
+def _covered_cells(
+    px: Floats, origin_px: tuple[float, float], shape: tuple[int, int], reach_px: float
+) -> NDArray[np.bool_]:
+    """Tell which squares of the window have their middle within reach of a leg."""
+    rows = np.arange(0, shape[0], CELL_PX) + CELL_PX / 2 + origin_px[1]
+    columns = np.arange(0, shape[1], CELL_PX) + CELL_PX / 2 + origin_px[0]
+    covered = np.zeros((rows.size, columns.size), dtype=bool)
+    edges = np.array([[columns[0], rows[0]], [columns[-1], rows[-1]]])
+    for a, b in px[np.array(_LEGS)]:
+        if _may_reach(a, b, edges, reach_px):
+            covered |= _squared_distance(columns, rows, a, b) < reach_px**2
+    return covered
+
+
+def _may_reach(a: Floats, b: Floats, edges: Floats, reach_px: float) -> bool:
     """Tell whether a segment's surrounding box touches the window's: most legs' don't."""
-    low, high = ends.min(axis=0) - reach_px, ends.max(axis=0) + reach_px
-    return bool(np.isfinite(ends).all() and (high >= edges[0]).all() and (low <= edges[1]).all())
+    (left, top), (right, bottom) = edges.tolist()
+    (ax, ay), (bx, by) = a.tolist(), b.tolist()  # a point that is not seen is near nothing
+    across = max(ax, bx) + reach_px >= left and min(ax, bx) - reach_px <= right
+    down = max(ay, by) + reach_px >= top and min(ay, by) - reach_px <= bottom
+    return across and down and not (a + b != a + b).any()
 
 
 def _squared_distance(columns: Floats, rows: Floats, a: Floats, b: Floats) -> Floats:

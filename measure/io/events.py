@@ -5,10 +5,19 @@ from __future__ import annotations
 import multiprocessing
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from typing import Protocol
 
 from measure.contacts.plan import EventPlan
 from measure.contacts.segment import TimedEvent, time_event
 from measure.contacts.trace import EventPictures
+
+
+class Cut(Protocol):
+    """Pictures of an event that still have to be made ready."""
+
+    def ready(self) -> EventPictures:
+        """Give them as they are compared."""
+
 
 FEWEST_EVENTS_TO_SHARE = 3
 """With fewer, starting a second process costs more than it saves."""
@@ -17,7 +26,7 @@ WAITING_PER_PROCESS = 2
 
 
 def time_events(
-    plans: Sequence[EventPlan], pictures: Iterable[tuple[int, EventPictures]], *,
+    plans: Sequence[EventPlan], pictures: Iterable[tuple[int, Cut]], *,
     interval_s: float, processes: int = 1, progress: Callable[[float], None] | None = None,
 ) -> list[TimedEvent]:  # fmt: skip
     """Time every planned event; the same answers however many processes work.
@@ -25,7 +34,7 @@ def time_events(
     Parameters
     ----------
     plans : sequence of EventPlan
-    pictures : iterable of tuple of int and EventPictures
+    pictures : iterable of tuple of int and Cut
         Number of each plan with its pictures, in any order; taken one at a time.
     interval_s : float
         Real time between distinct pictures.
@@ -47,13 +56,17 @@ def time_events(
     return [events[number] for number in range(len(plans))]
 
 
+def _time(plan: EventPlan, cut: Cut, interval_s: float) -> TimedEvent:
+    return time_event(plan, cut.ready(), interval_s)
+
+
 def _timed(
-    plans: Sequence[EventPlan], pictures: Iterable[tuple[int, EventPictures]], interval_s: float,
+    plans: Sequence[EventPlan], pictures: Iterable[tuple[int, Cut]], interval_s: float,
     processes: int,
 ) -> Iterator[tuple[int, TimedEvent]]:  # fmt: skip
     if processes < 2 or len(plans) < FEWEST_EVENTS_TO_SHARE:
         for number, each in pictures:
-            yield number, time_event(plans[number], each, interval_s)
+            yield number, _time(plans[number], each, interval_s)
         return
     # A fresh interpreter: a fork would copy the pose model's threads in whatever state they are.
     context = multiprocessing.get_context("spawn")
@@ -63,8 +76,8 @@ def _timed(
             for done in [future for future in given if future.done()]:
                 yield given.pop(done), done.result()
             if len(given) < WAITING_PER_PROCESS * (processes - 1):
-                given[pool.submit(time_event, plans[number], each, interval_s)] = number
+                given[pool.submit(_time, plans[number], each, interval_s)] = number
             else:  # this process works too
-                yield number, time_event(plans[number], each, interval_s)
+                yield number, _time(plans[number], each, interval_s)
         for done in as_completed(given):
             yield given[done], done.result()

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.contacts.background import fit_background, legs_cover
+from measure.contacts.background import fit_background, legs_cover, legs_cover_share
 from measure.contacts.plan import EventPlan, FootPaths
 from measure.contacts.trace import EventPictures
 from measure.io.look import CameraPath
 from measure.io.read import Clip, Frame
-from measure.types import FOOT_LANDMARKS
+from measure.types import FOOT_LANDMARKS, Floats
 
 Bytes = NDArray[np.uint8]
 
@@ -24,9 +25,38 @@ BLUR_PX = 0.8
 BLUR_SIDE = 7
 """Pixels over which it reaches; farther out it is nothing."""
 LEG_REACH_STATURES = 0.05
-MOST_GROUND_PICTURES = 20
+MOST_GROUND_PICTURES, ENOUGH_GROUND_PICTURES = 20, 9
+AS_BARE_SHARE = 0.03
+"""Pictures in which the legs cover so little more of the window are as good, and those between
+the events are read anyway."""
+WORTH_A_LEAP_S = 1.5
+"""Longer stretches that nobody needs are leapt over; a film is entered at a key frame only."""
 FINEST_PX_PER_M = 450.0
 """Closer pictures are halved: finer pixels cost time and give no better times."""
+
+
+@dataclass(frozen=True)
+class CutPictures:
+    """One event's pictures as they were cut out: a quarter of the memory they take later."""
+
+    pictures: list[Bytes]
+    time_s: Floats
+    reference_row: int
+    ground: list[Bytes]
+    covers: list[NDArray[np.bool_]]
+    """Where legs stand before each picture of the ground."""
+    toe_px: Floats
+    heel_px: Floats
+    px_per_m: float
+
+    def ready(self) -> EventPictures:
+        """Blur the pictures as they are compared, and find the ground behind the foot."""
+        return EventPictures(
+            pictures=_blurred(self.pictures), time_s=self.time_s,
+            background=fit_background(_blurred(self.ground), np.stack(self.covers)),
+            reference_row=self.reference_row, toe_px=self.toe_px, heel_px=self.heel_px,
+            px_per_m=self.px_per_m,
+        )  # fmt: skip
 
 
 @dataclass
@@ -42,8 +72,8 @@ class _Window:
 
 def read_event_pictures(
     clip: Clip, plans: Sequence[EventPlan], paths: FootPaths, *, camera: CameraPath
-) -> Iterator[tuple[int, EventPictures]]:
-    """Read what every planned event needs, in one pass over the clip.
+) -> Iterator[tuple[int, CutPictures]]:
+    """Read what every planned event needs, once through the parts of the clip that hold it.
 
     Each event is handed over as soon as its last picture is read, and kept no longer: memory
     does not grow with the number of jumps.
@@ -58,7 +88,7 @@ def read_event_pictures(
 
     Yields
     ------
-    tuple of int and EventPictures
+    tuple of int and CutPictures
         Number of the plan, and its pictures; in the order in which they are complete.
     """
     halvings = 0
@@ -68,37 +98,62 @@ def read_event_pictures(
     followed: dict[int, list[_Window]] = defaultdict(list)
     bare: dict[int, list[_Window]] = defaultdict(list)
     complete: dict[int, list[int]] = defaultdict(list)
+    read_anyway = _between_events(plans, paths.frame_time_s)
     for number, window in windows.items():
-        frames, empty = window.plan.frames.tolist(), _barest_frames(window.plan, paths)
+        frames = window.plan.frames.tolist()
+        empty = _barest_frames(window.plan, paths, read_anyway)
         for index in frames:
             followed[index].append(window)
         for index in empty:
             bare[index].append(window)
         complete[max([*frames, *empty])].append(number)
-    for frame in clip.frames(wanted=followed.keys() | bare.keys()):
+    parts = _parts(followed.keys() | bare.keys(), paths.frame_time_s)
+    for frame in chain.from_iterable(clip.frames(wanted=part) for part in parts):
         for window in followed.pop(frame.index, ()):
             window.pictures[frame.index] = _cut(window, frame, camera)
         for window in bare.pop(frame.index, ()):
             _take_ground(window, frame, camera, paths)
         for number in complete.pop(frame.index, ()):
-            yield number, _event_pictures(windows.pop(number), paths)
+            yield number, _cut_pictures(windows.pop(number), paths)
     for number in sorted(windows):  # whose last picture was lost
-        yield number, _event_pictures(windows.pop(number), paths)
+        yield number, _cut_pictures(windows.pop(number), paths)
 
 
-def _barest_frames(plan: EventPlan, paths: FootPaths) -> list[int]:
-    """Frames in which the legs cover least of the window."""
+def _parts(frames: Collection[int], frame_time_s: Floats) -> list[list[int]]:
+    """Split frame numbers where they leave out a stretch that is worth a leap."""
+    if not frames:
+        return []
+    ordered = np.array(sorted(frames))
+    leaps = np.flatnonzero(np.diff(frame_time_s[ordered]) > WORTH_A_LEAP_S) + 1
+    return [part.tolist() for part in np.split(ordered, leaps)]
+
+
+def _between_events(plans: Sequence[EventPlan], frame_time_s: Floats) -> NDArray[np.bool_]:
+    """Tell which frames are decoded for the events themselves, shape (N,)."""
+    read = np.zeros(frame_time_s.shape[0], dtype=bool)
+    wanted = {frame for plan in plans for frame in plan.frames.tolist()}
+    for part in _parts(wanted, frame_time_s):
+        read[part[0] : part[-1] + 1] = True
+    return read
+
+
+def _barest_frames(plan: EventPlan, paths: FootPaths, read_anyway: NDArray[np.bool_]) -> list[int]:
+    """Frames in which the legs cover least of the window; if it can be, of those read anyway."""
     left, top, right, bottom = plan.box
     reach_px = LEG_REACH_STATURES * paths.stature_px
-    shares = [
-        legs_cover(
+    shares = np.array([
+        legs_cover_share(
             paths.px[frame], origin_px=(left, top), shape=(bottom - top, right - left),
             reach_px=reach_px,
-        ).mean()
+        )
         for frame in plan.empty_frames.tolist()
-    ]  # fmt: skip
-    order = np.argsort(shares, kind="stable")[:MOST_GROUND_PICTURES]
-    return [int(plan.empty_frames[k]) for k in order]
+    ])  # fmt: skip
+    order = np.argsort(shares, kind="stable")
+    barest = plan.empty_frames[order]
+    bare_enough = shares[order] <= shares[order[:ENOUGH_GROUND_PICTURES][-1]] + AS_BARE_SHARE
+    handy = barest[bare_enough & read_anyway[barest]]
+    chosen = handy if handy.size >= ENOUGH_GROUND_PICTURES else barest
+    return [int(frame) for frame in chosen[:MOST_GROUND_PICTURES]]
 
 
 def _take_ground(window: _Window, frame: Frame, camera: CameraPath, paths: FootPaths) -> None:
@@ -165,17 +220,17 @@ def _cut_steadied(
     return np.asarray(steadied, dtype=np.uint8)
 
 
-def _event_pictures(window: _Window, paths: FootPaths) -> EventPictures:
+def _cut_pictures(window: _Window, paths: FootPaths) -> CutPictures:
     plan, scale = window.plan, 2**window.halvings
     frames = [frame for frame in plan.frames.tolist() if frame in window.pictures]
     marks = FOOT_LANDMARKS[plan.foot]
     origin = np.array(plan.box[:2]) / scale + 0.5
-    return EventPictures(
-        pictures=_blurred([window.pictures[frame] for frame in frames]),
+    return CutPictures(
+        pictures=[window.pictures[frame] for frame in frames],
         time_s=paths.frame_time_s[frames],
-        background=fit_background(_blurred(window.ground), np.stack(window.covers)),
         reference_row=frames.index(plan.reference),
+        ground=window.ground, covers=window.covers,
         toe_px=paths.px[frames][:, marks.toe] / scale - origin,
         heel_px=paths.px[frames][:, marks.heel] / scale - origin,
         px_per_m=paths.px_per_m / scale,
-    )
+    )  # fmt: skip

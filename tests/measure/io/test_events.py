@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -11,6 +11,7 @@ from calibration.values import Refused
 from measure.contacts.judge import FootEvent
 from measure.contacts.plan import EventKind
 from measure.contacts.segment import TimedEvent
+from measure.contacts.trace import EventPictures
 from measure.io.events import FEWEST_EVENTS_TO_SHARE, time_events
 from tests.measure.contacts.drawn_shoe import INSTANT_S, RATE_HZ, event_pictures, plan_of
 
@@ -18,11 +19,21 @@ KINDS: list[EventKind] = ["take_off", "landing"]
 EVENTS = {kind: event_pictures(kind) for kind in KINDS}
 
 
+@dataclass(frozen=True)
+class ReadyCut:
+    """Pictures that need nothing more."""
+
+    event: EventPictures
+
+    def ready(self) -> EventPictures:
+        return self.event
+
+
 def _timed(kinds: list[EventKind], *, processes: int = 1) -> tuple[list[TimedEvent], list[float]]:
     """Time events whose pictures come in the opposite order of the plans."""
     frames = np.arange(EVENTS["landing"].time_s.size)
     plans = [replace(plan_of(kind, coarse_s=INSTANT_S), frames=frames) for kind in kinds]
-    pictures = [(number, EVENTS[kind]) for number, kind in enumerate(kinds)]
+    pictures = [(number, ReadyCut(EVENTS[kind])) for number, kind in enumerate(kinds)]
     told: list[float] = []
     events = time_events(
         plans, iter(pictures[::-1]), interval_s=1 / RATE_HZ, processes=processes,

@@ -66,9 +66,7 @@ def _paths(px_per_m: float) -> FootPaths:
 
 
 def _plan(frames: range = range(6, 20)) -> EventPlan:
-    return EventPlan(
-        "take_off", "left", 0, 0.2, 2.4, np.array(frames), 8, np.arange(COUNT), BOX
-    )
+    return EventPlan("take_off", "left", 0, 0.2, 2.4, np.array(frames), 8, np.arange(COUNT), BOX)
 
 
 STILL = CameraPath(np.array([0]), np.array([[[1.0, 0, 0], [0, 1.0, 0]]]), 0.0)
@@ -78,7 +76,8 @@ def _read(
     path: Path, plans: list[EventPlan], *, px_per_m: float = 200.0, camera: CameraPath = STILL
 ) -> dict[int, EventPictures]:
     with open_clip(path) as clip:
-        return dict(read_event_pictures(clip, plans, _paths(px_per_m), camera=camera))
+        cut = dict(read_event_pictures(clip, plans, _paths(px_per_m), camera=camera))
+        return {number: one.ready() for number, one in cut.items()}
 
 
 def _blob_at(picture: np.ndarray, ground: np.ndarray) -> Floats:
@@ -142,9 +141,7 @@ def test_a_shaking_camera_is_taken_out(tmp_path: Path) -> None:
 def test_every_event_is_handed_over_once_when_it_is_complete(tmp_path: Path) -> None:
     late, early = _plan(range(10, 22)), _plan(range(6, 12))
     ground = np.arange(0, 14)
-    early = EventPlan(
-        "landing", "left", 0, 0.1, 2.4, early.frames, 8, ground, BOX
-    )
+    early = EventPlan("landing", "left", 0, 0.1, 2.4, early.frames, 8, ground, BOX)
     with open_clip(_film(tmp_path)) as clip:
         order = [
             (number, event.time_s.size)
