@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -48,6 +48,8 @@ class FollowSettings:
     far_up_m: float = 0.30
     """Higher than this the event is over."""
     iterations: int = 10
+    most_pixels: int = 600
+    """Of a larger patch evenly spread ones are looked at: more move no event by 0.2 ms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,7 @@ class _Search:
     def __init__(
         self, patch: Patch, ground: Picture, px_per_m: float, settings: FollowSettings
     ) -> None:
+        patch = _thinned(patch, settings.most_pixels)
         self.patch, self.settings, self.px_per_m = patch, settings, px_per_m
         self.ground = ground
         self.bare = (1 - patch.opacity).astype(np.float32)
@@ -254,6 +257,17 @@ class _Stride:
         self._went /= EQUAL_STEP
         taken: Floats = self._went * EQUAL_STEP
         return taken
+
+
+def _thinned(patch: Patch, most: int) -> Patch:
+    """Leave out pixels evenly."""
+    count = len(patch.points)
+    kept = np.linspace(0, count - 1, min(most, count)).round().astype(int)
+    return replace(
+        patch, points=patch.points[kept], colours=patch.colours[kept],
+        opacity=patch.opacity[kept], shoe_slopes=patch.shoe_slopes[kept],
+        opacity_slopes=patch.opacity_slopes[kept],
+    )  # fmt: skip
 
 
 def _patch_slopes(patch: Patch, ground: Picture) -> Picture:
