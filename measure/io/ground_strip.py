@@ -18,6 +18,8 @@ Bytes = NDArray[np.uint8]
 
 HIGHEST_M, LOWEST_M = 0.10, -0.06
 """The strip, above and below the ground of the runner's line."""
+SHOES_M, BELOW_ROWS = 0.25, 2
+"""Cells are kept from so many rows below that line up to the height of a shoe that leaves."""
 REACH_M = 1.7
 """Kept on both sides of the rough place of the runner."""
 MOST_HZ = 125.0
@@ -50,13 +52,22 @@ class GroundStrip:
         high_y, _ = _edge(lane, columns, HIGHEST_M)
         below_y, _ = _edge(lane, columns, LOWEST_M)
         self._distance_m = along_m
-        self._top = int(np.clip(high_y.min() - 1, 0, lane.height_px - 1))
+        shoes_y, _ = _edge(lane, columns, SHOES_M)
+        low_top = int(np.clip(high_y.min() - 1, 0, lane.height_px - 1))
+        self._top = int(np.clip(shoes_y.min() - 1, 0, low_top))
+        self._low = slice(low_top - self._top, None)
         self._bottom = int(np.clip(below_y.max() + 1, self._top + 1, lane.height_px))
         rows = np.arange(self._top, self._bottom)[:, None] + 0.5
         self._inside = (rows >= high_y) & (rows <= low_y + 0.5)
         self._empty = empty_rgb[self._top : self._bottom].astype(np.float32)
         steps_m = np.abs(np.diff(along_m))
         scale = 1 / float(steps_m[steps_m > 0].min())
+        self._cell_m = float(np.median(steps_m))
+        up = np.arange(-BELOW_ROWS, round(SHOES_M / self._cell_m))[:, None]
+        # Row of the strip for each cell: the ground's line may run askew.
+        self._cell_rows = np.clip(
+            np.floor(low_y + 0.5).astype(int) - 1 - up - self._top, 0, self._empty.shape[0] - 1
+        )
         self._width = min(lane.width_px, int(2 * REACH_M * scale))
         self.is_seen = bool(self._inside.sum(axis=0).min() >= LEAST_PX)
         self._due_s = -np.inf
@@ -64,6 +75,7 @@ class GroundStrip:
         self._left: list[int] = []
         self._rgb: list[Bytes] = []
         self._covered: list[NDArray[np.float32]] = []
+        self._cells: list[Bytes] = []
 
     def keep(self, frame: Frame, time_s: float) -> None:
         """Take what the strip needs of one frame; frames that come too fast are passed over."""
@@ -74,17 +86,20 @@ class GroundStrip:
         middle_px = float(picture_from_lane(self._lane, place_m, np.array(0.0))[0])
         left = int(np.clip(middle_px - self._width / 2, 0, self._lane.width_px - self._width))
         rgb = frame.rgb_box(left, self._top, left + self._width, self._bottom)
+        part = slice(left, left + self._width)
+        share, inside = self._cover(rgb, left), self._inside[:, part]
         covered = np.zeros(self._lane.width_px, np.float32)
-        covered[left : left + self._width] = self._cover(rgb, left)
+        covered[part] = (share * inside).sum(axis=0) / inside.sum(axis=0)
+        cells = np.take_along_axis(share, self._cell_rows[:, part], axis=0)
         self._time_s.append(time_s)
         self._left.append(left)
-        self._rgb.append(rgb)
+        self._rgb.append(rgb[self._low].copy())
         self._covered.append(covered)
+        self._cells.append((255 * cells).astype(np.uint8))
 
     def _cover(self, rgb: Bytes, left: int) -> NDArray[np.float32]:
-        """Covered share of each column, shadows left out."""
-        part = slice(left, left + self._width)
-        empty, inside = self._empty[:, part], self._inside[:, part]
+        """How much each pixel is covered, shadows left out."""
+        empty = self._empty[:, left : left + self._width]
         seen = rgb.astype(np.float32)
         light = (seen * empty).sum(axis=-1) / ((empty**2).sum(axis=-1) + 1)
         shaded = np.clip(light, SHADOW_DEEPEST, 1.05)[..., None] * empty
@@ -92,8 +107,7 @@ class GroundStrip:
             np.abs(seen - empty).max(axis=-1),
             COLOUR_WEIGHT * np.abs(seen - shaded).max(axis=-1),
         )
-        share = np.clip((apart - FREE) / (FULL - FREE), 0, 1) * inside
-        return np.asarray(share.sum(axis=0) / inside.sum(axis=0), dtype=np.float32)
+        return np.asarray(np.clip((apart - FREE) / (FULL - FREE), 0, 1), dtype=np.float32)
 
     def map(self) -> GroundMap | None:
         """Everything that was kept; None where the strip is too thin to see a foot in it."""
@@ -102,6 +116,7 @@ class GroundStrip:
         return GroundMap(
             np.array(self._time_s), self._distance_m, np.stack(self._covered),
             np.stack(self._rgb), np.array(self._left, dtype=np.int64),
+            np.stack(self._cells), self._cell_m,
         )  # fmt: skip
 
 

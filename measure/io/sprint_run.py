@@ -43,7 +43,7 @@ from measure.sprint.summary import (
 )
 from measure.sprint.top_speed import read_top_speed
 from measure.sprint.trace import RunTrace, trace_runner
-from measure.sprint.turn import time_turn
+from measure.sprint.turn import Turn, time_turn
 from measure.types import Foot, Instant
 
 __all__ = ["RunFacts", "SprintOutcome", "SprintSettings", "analyse_sprint"]
@@ -196,7 +196,7 @@ def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> Sprin
     )  # fmt: skip
     start = _start(run, facts)
     begins = start if isinstance(start, Instant) else None
-    turn = time_turn(run.path, run.feet, all_stands(run)) if facts.turns else None
+    turn = _turn(run) if facts.turns else None
     curve = _curve(run, begins, facts.turns)
     force = _force(run, curve, facts)
     top = read_top_speed(run.path, run.lane)
@@ -219,6 +219,10 @@ def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> Sprin
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
     report = add_stands(report, stands if contact is None else ())
     return SprintOutcome(report, refusals, run.path, run.film, run.trace, run.lane)
+
+
+def _turn(run: FollowedRun) -> Turn | Refused:
+    return time_turn(run.path, run.feet, all_stands(run), ground=run.film.ground)
 
 
 def _force(

@@ -57,6 +57,11 @@ class GroundMap:
     """What is seen there about the runner, shape (T, H, w, 3)."""
     left: NDArray[np.int64]
     """Column of the map at which each picture begins, shape (T,)."""
+    cells: NDArray[np.uint8]
+    """How much each pixel of the first quarter of a metre is covered, 0 to 255, shape (T, H', w).
+    Rows go up from a few below the runner's line."""
+    cell_m: float
+    """Side of such a pixel."""
 
 
 @dataclass(frozen=True, slots=True)

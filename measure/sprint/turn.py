@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from calibration.values import Refused
 from measure.sprint.feet import FeetPath
+from measure.sprint.lift_off import LiftOff, time_lift_off
 from measure.sprint.path import HipPath
-from measure.sprint.stands import Stand
+from measure.sprint.stands import GroundMap, Stand
 from measure.types import Foot, Instant
 
 __all__ = ["Turn", "time_turn"]
@@ -28,6 +29,8 @@ TRAILING_S = (-0.6, -0.12)
 """About its landing: when it may have left."""
 FLIGHT_S, FLIGHT_SIGMA_S = 0.04, 0.03
 """Between the planted foot and the trailing one nobody flies for long."""
+SHUFFLE_S = 1.5
+"""Before the last push-off: whose feet tell which way the body faces."""
 DRAG_SIGMA_S = 0.015
 """A foot that pushes off sideways may drag."""
 
@@ -52,7 +55,9 @@ class Turn:
         return float(np.hypot(self.start.sigma_s, self.end.sigma_s))
 
 
-def time_turn(path: HipPath, feet: FeetPath, stands: tuple[Stand, ...]) -> Turn | Refused:
+def time_turn(
+    path: HipPath, feet: FeetPath, stands: tuple[Stand, ...], *, ground: GroundMap | None = None
+) -> Turn | Refused:
     """Time the turn of a run that begins as a shuffle.
 
     Parameters
@@ -63,6 +68,9 @@ def time_turn(path: HipPath, feet: FeetPath, stands: tuple[Stand, ...]) -> Turn 
     stands : tuple of Stand
         What the ground shows of the feet before, in and after the turn, by time. The feet of a
         pose of a small body in a turn are off by up to a fifth of a second, and not used.
+    ground : GroundMap, optional
+        Shows how the trailing foot leaves. Without it, or where its outline is not seen, the end of
+        its stand is taken, with more doubt.
 
     Returns
     -------
@@ -78,11 +86,14 @@ def time_turn(path: HipPath, feet: FeetPath, stands: tuple[Stand, ...]) -> Turn 
         return _refused("The body is not seen turning from a shuffle into a run.")
     way = _way(path, half_s)
     lands = _lands(stands, half_s, way)
-    leaves = None if lands is None else _leaves(stands, lands.time_s)
+    leaves = None if lands is None else _leaves(stands, lands.time_s, ground, way)
     if lands is None or leaves is None:
         return _refused("The trailing foot's step through the turn is not seen on the ground.")
-    side: Foot = "left" if _trailing(feet, half_s, way) == "right" else "right"
-    return Turn(leaves, lands, side)
+    if ground is None or leaves.heels_seen is None:
+        side: Foot = "left" if _trailing(feet, half_s, way) == "right" else "right"
+    else:
+        side = _leading(ground, leaves.heels_seen, way)
+    return Turn(leaves.leaves, lands, side)
 
 
 def _half_turned_s(path: HipPath) -> float | None:
@@ -122,14 +133,34 @@ def _lands(stands: tuple[Stand, ...], half_s: float, way: float) -> Instant | No
     return Instant(last.time_s + FLIGHT_S, float(np.hypot(last.sigma_s, FLIGHT_SIGMA_S)))
 
 
-def _leaves(stands: tuple[Stand, ...], lands_s: float) -> Instant | None:
+def _leaves(
+    stands: tuple[Stand, ...], lands_s: float, ground: GroundMap | None, way: float
+) -> LiftOff | None:
     """End of the last stand before that of the planted foot, which leaves just before landing."""
     early, late = (lands_s + edge for edge in TRAILING_S)
     behind = [stand for stand in stands if early < stand.end.time_s < late]
     if not behind:
         return None
-    lifts = max(behind, key=lambda stand: stand.end.time_s).lifts
-    return Instant(lifts.time_s, float(np.hypot(lifts.sigma_s, DRAG_SIGMA_S)))
+    last = max(behind, key=lambda stand: stand.end.time_s)
+    others = tuple(
+        stand for stand in stands
+        if last.start.time_s - SHUFFLE_S < stand.end.time_s < last.start.time_s
+    )  # fmt: skip
+    seen = None if ground is None else time_lift_off(ground, last, others=others, way=way)
+    if seen is not None:
+        return seen
+    sigma_s = float(np.hypot(last.lifts.sigma_s, DRAG_SIGMA_S))
+    return LiftOff(Instant(last.lifts.time_s, sigma_s), None)
+
+
+def _leading(ground: GroundMap, heels_seen: bool, way: float) -> Foot:
+    """The athlete's side that leads a shuffle, by whether the heels are seen or the toes.
+
+    A body that faces the camera has its left at the picture's right. A pose of a small body takes
+    backs for fronts.
+    """
+    to_right = way * (ground.distance_m[-1] - ground.distance_m[0]) > 0
+    return "right" if to_right == heels_seen else "left"
 
 
 def _trailing(feet: FeetPath, half_s: float, way: float) -> Foot:

@@ -37,8 +37,9 @@ def walked(
         for row, at_s in enumerate(time_s):
             covered[row, np.abs(distance_m - 7 * at_s) < 0.3] = 0.9
     return GroundMap(
-        time_s, distance_m, covered, rgb.astype(np.uint8), np.zeros(time_s.size, np.int64)
-    )
+        time_s, distance_m, covered, rgb.astype(np.uint8), np.zeros(time_s.size, np.int64),
+        np.zeros((time_s.size, 1, distance_m.size), np.uint8), COLUMN_M,
+    )  # fmt: skip
 
 
 STEPS = [(0.3 + 0.22 * k, 0.42 + 0.22 * k, 2 + 1.6 * k) for k in range(7)]
