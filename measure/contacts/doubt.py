@@ -22,6 +22,8 @@ class JudgeSettings:
 
     worst_residual_m: float = 0.004
     worst_sinking_m: float = 0.025
+    usual_sinking_m: float = 0.008
+    """A standing foot that seems to sink by more was not followed well: doubt as of a misfit."""
     take_off_speed_shares: tuple[float, float] = (0.6, 1.7)
     """Of the body's speed. Toes that seem slower slid in the shoe, or follow a heel that is down
     already: 7 to 15 ms early in drawn take-offs, 40 to 50 ms late in landings."""
@@ -139,7 +141,9 @@ def sigma_of(
             settings.landing_slow_s * max(-faster - known, 0.0),
         )
     )
-    return math.hypot(fit.sigma_s, fit.residual_m / max(fit.speed_mps, 0.8), *doubts)
+    sinking_m = max(fit.below_floor_m - settings.usual_sinking_m, 0.0)
+    misfits_s = [way_m / max(fit.speed_mps, 0.8) for way_m in (fit.residual_m, sinking_m)]
+    return math.hypot(fit.sigma_s, *misfits_s, *doubts)
 
 
 def _unturned(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:

@@ -230,3 +230,12 @@ def test_one_foot_alone_is_the_event() -> None:
 
 def test_no_foot_no_instant() -> None:
     assert fuse_feet([], kind="landing") is None
+
+
+def test_a_foot_that_seems_to_sink_before_it_leaves_is_doubted() -> None:
+    firm = _patches("take_off", [0.003] * 3)
+    shift = firm[0].path.shift_px.copy()
+    shift[firm[0].path.time_s < -0.02, 1] += 0.014 * PX_PER_M
+    sunk = [replace(one, path=replace(one.path, shift_px=shift)) for one in firm]
+    doubted = _event(plan_of("take_off"), sunk).instant.sigma_s
+    assert doubted > 2 * _event(plan_of("take_off"), firm).instant.sigma_s
