@@ -26,7 +26,7 @@ class CrossingSettings:
     """How crossings are timed, and what a hip read off a picture is worth."""
 
     half_width_s: float = 0.3
-    hip_sigma_m: float = 0.010
+    hip_sigma_m: float = 0.009
     """Of the model's forward offset, common to all marks of a run."""
     pose_sigma_m: float = 0.008
     """Wander of the hips over a stride, different at each mark."""

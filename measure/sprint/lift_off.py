@@ -36,7 +36,7 @@ HEEL_FIRST_S = 0.02
 """Shoes that rise so long before they go sideways are seen from behind."""
 FEWEST_SEEN = 3
 """Stands that tell so."""
-SIGMA_S, SIGMA_FRAMES = 0.010, 0.3
+SIGMA_S, SIGMA_FRAMES = 0.009, 0.3
 """Of feet that leave slowly or at once."""
 
 

@@ -38,7 +38,7 @@ FAINTEST = 12.0
 """Of 255: a foot that differs less from the ground is not seen."""
 SAME_FOOT_M, SAME_FOOT_S = 0.22, 0.05
 """What is nearer than this in place and time is one stand, cut by a cone in front."""
-START_SIGMA_S, END_SIGMA_S = 0.010, 0.016
+START_SIGMA_S, END_SIGMA_S = 0.008, 0.016
 """Of shoes that come down and roll off in their own ways, over a ground of their colour or not."""
 SIGMA_FRAMES = 0.3
 

@@ -19,7 +19,7 @@ from measure.types import Instant
 
 __all__ = ["add_motion", "add_stands", "summarise_marks", "summarise_splits"]
 
-CONTACT_COMMON_SIGMA_S = 0.011
+CONTACT_COMMON_SIGMA_S = 0.010
 """Of all contacts of a run: how a shoe rolls off, and how it stands out from the ground."""
 
 

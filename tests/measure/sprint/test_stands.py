@@ -54,7 +54,7 @@ def test_stands_are_timed_between_frames(rate_hz: int, tail: bool) -> None:
         assert stand.start.time_s == pytest.approx(start_s, abs=0.45 / rate_hz)
         assert stand.end.time_s == pytest.approx(end_s, abs=0.45 / rate_hz)
         assert stand.distance_m == pytest.approx(place_m, abs=0.03)
-        assert 0.009 < stand.start.sigma_s < 0.02
+        assert 0.008 < stand.start.sigma_s < 0.02
 
 
 def test_what_passes_is_no_stand() -> None:
