@@ -17,6 +17,11 @@ Progress = Callable[[str, float], None]
 """Told the name of the step and the part of it that is done, 0 to 1."""
 
 
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM")
+"""Read by libraries when they are first imported. Measuring brings its own threads and processes:
+theirs would wait for each other, and a process with idle threads can't be copied."""
+
+
 @dataclass(frozen=True)
 class Measuring:
     """The acts of the measuring room."""
@@ -49,6 +54,8 @@ def real_measuring(*, processes: int = 1, shelf: Shelf | None = None) -> Measuri
     shelf : Shelf, optional
         Keeps what was seen of bodies, so that no clip is looked at twice.
     """
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     from measure.analyse import analyse_clip
 
     analyse = partial(analyse_clip, processes=processes, shelf=shelf)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 import numpy as np
@@ -22,7 +22,7 @@ from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
 from measure.types import FOOT_LANDMARKS, Landmark, PoseTrack
 
-__all__ = ["POSE_RATE_HZ", "AthleteSettings", "FollowedAthlete", "follow_athlete"]
+__all__ = ["POSE_RATE_HZ", "AthleteSettings", "FollowedAthlete", "bridge_rows", "follow_athlete"]
 
 Floats = NDArray[np.float64]
 
@@ -34,6 +34,11 @@ _READ_AHEAD = 4
 """Pictures that wait for the pose model while others are decoded."""
 _TOGETHER_S = 0.02
 """Poses nearer in time than this are read two at once: nobody's path bends much in between."""
+_REST_S = 0.05
+"""Poses of bodies at rest need not be nearer in time than this: whoever starts to move does so at
+some 10 m/s2, which bends the straight line between two poses by 3 mm."""
+_RESTED_S = 0.3
+"""Who has not moved for so long is at rest."""
 _ROUNDING = 0.1
 """So that a file at 119.88 pictures per second counts as one at 120."""
 
@@ -68,6 +73,8 @@ class FollowedAthlete:
     """Part of her poses with the head beyond the picture's edge."""
     height_px: float
     """Nose to heel when most upright (90th percentile of the vertical distance)."""
+    passed_over: NDArray[np.bool_] | None = None
+    """Rows on the straight line between those about them, since nobody moved; None: not known."""
 
 
 def follow_athlete(
@@ -113,13 +120,15 @@ def follow_athlete(
     interval_s, count = clip.stamps.usual_interval_s, clip.stamps.frame_count
     stride = _stride(interval_s, settings.pose_rate_hz)
     together = 2 if stride * interval_s < _TOGETHER_S else 1
-    looked_at: list[tuple[int, float]] = []
+    resting = max(1, math.floor(_REST_S / (stride * interval_s) + _ROUNDING))
+    of_track = _Rows()
     pictures = read_ahead(_every(clip.frames(), stride, each_frame), at_most=_READ_AHEAD)
     with ThreadPoolExecutor(together) as pool, closing(pictures):
         follower = Follower(model, settings=settings.follow, side_by_side=pool.map)
-        while block := list(islice(pictures, together)):
+        every = 1
+        while block := of_track.next_looks(pictures, every=every, count=together):
             follower.take_together(block)
-            looked_at += [(frame.index, frame.file_time_s) for frame in block]
+            every = resting if follower.all_at_rest(_RESTED_S) else 1
             told(min((block[-1].index + 1) / count, 1.0))
     told(1.0)
     size_px = (clip.stream.width_px, clip.stream.height_px)
@@ -132,8 +141,9 @@ def follow_athlete(
     hers = {id(row) for row in rows}
     others = [body for body in follower.bodies() if id(body.rows[0]) not in hers]
     rows = drop_borrowed_legs(rows, others, settings=settings.borrowed)
-    track = _track(rows, looked_at, size_px)
-    return _described(track, follower.most_at_once, settings.cut_margin_px)
+    track = _track(rows, of_track, size_px)
+    described = _described(track, follower.most_at_once, settings.cut_margin_px)
+    return replace(described, passed_over=np.array(of_track.passed_over))
 
 
 def _every(
@@ -147,29 +157,72 @@ def _every(
             yield frame
 
 
+@dataclass
+class _Rows:
+    """The frames that get a row of the track."""
+
+    index: list[int] = field(default_factory=list)
+    file_time_s: list[float] = field(default_factory=list)
+    passed_over: list[bool] = field(default_factory=list)
+    """Not looked at: bridged by a straight line between the rows about it."""
+
+    def next_looks(self, pictures: Iterator[Frame], *, every: int, count: int) -> list[Frame]:
+        """Take the next pictures to look at, every so manieth; the clip's last one too."""
+        looks: list[Frame] = []
+        frame = None
+        for number, frame in enumerate(islice(pictures, every * count), start=1):
+            self.index.append(frame.index)
+            self.file_time_s.append(frame.file_time_s)
+            self.passed_over.append(number % every > 0)
+            if number % every == 0:
+                looks.append(frame)
+        if frame is not None and self.passed_over[-1]:
+            looks.append(frame)
+            self.passed_over[-1] = False
+        return looks
+
+
 def _stride(interval_s: float, pose_rate_hz: float) -> int:
     """Every how manieth frame gets a pose: never fewer than ``pose_rate_hz`` per second."""
     return max(1, math.floor(1 / interval_s / pose_rate_hz + _ROUNDING))
 
 
-def _track(
-    rows: Sequence[Seen], looked_at: Sequence[tuple[int, float]], size_px: tuple[int, int]
-) -> PoseTrack:
+def _track(rows: Sequence[Seen], of_track: _Rows, size_px: tuple[int, int]) -> PoseTrack:
     """Rows for all frames looked at, empty where the athlete was not seen."""
-    count = len(looked_at)
-    place = {index: k for k, (index, _) in enumerate(looked_at)}
+    count = len(of_track.index)
+    place = {index: k for k, index in enumerate(of_track.index)}
     px = np.full((count, len(Landmark), 2), np.nan)
     world_m = np.full((count, len(Landmark), 3), np.nan)
     visibility = np.zeros((count, len(Landmark)))
     for row in rows:
         k = place[row.frame_index]
         px[k], world_m[k], visibility[k] = row.pose.px, row.pose.world_m, row.pose.visibility
+    time_s, passed_over = np.array(of_track.file_time_s), np.array(of_track.passed_over)
+    for values in (px, world_m, visibility):
+        bridge_rows(values, time_s, passed_over=passed_over)
     return PoseTrack(
-        frame_index=np.array([index for index, _ in looked_at], dtype=np.int64),
-        file_time_s=np.array([time_s for _, time_s in looked_at]),
+        frame_index=np.array(of_track.index, dtype=np.int64), file_time_s=time_s,
         px=px, visibility=visibility, world_m=world_m,
         width_px=size_px[0], height_px=size_px[1],
     )  # fmt: skip
+
+
+def bridge_rows(values: Floats, time_s: Floats, *, passed_over: NDArray[np.bool_]) -> None:
+    """Put rows that were passed over on the straight line between those about them, in place.
+
+    Parameters
+    ----------
+    values : ndarray of shape (T, ...)
+    time_s : ndarray of shape (T,)
+    passed_over : ndarray of shape (T,)
+        Neither the first row nor the last one.
+    """
+    looked_at, passed = np.flatnonzero(~passed_over), np.flatnonzero(passed_over)
+    next_one = np.searchsorted(looked_at, passed)
+    before, after = looked_at[next_one - 1], looked_at[next_one]
+    share = (time_s[passed] - time_s[before]) / (time_s[after] - time_s[before])
+    share = share.reshape(-1, *[1] * (values.ndim - 1))
+    values[passed] = (1 - share) * values[before] + share * values[after]
 
 
 def _described(track: PoseTrack, most_people: int, margin_px: float) -> FollowedAthlete:

@@ -19,6 +19,10 @@ TRUNK_AND_LEGS = [
     *TRUNK,
     Landmark.LEFT_KNEE, Landmark.RIGHT_KNEE, Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE,
 ]  # fmt: skip
+MOVING = [
+    *TRUNK_AND_LEGS, Landmark.LEFT_TOE, Landmark.RIGHT_TOE,
+    Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST,
+]  # fmt: skip
 _YOUNG = 3
 """Poses before a body's speed is believed."""
 _RECENT = 30
@@ -55,6 +59,22 @@ class Body:
     def radius_px(self) -> float:
         """Median radius of the circle round the body over the latest poses."""
         return float(np.median([circle_radius_px(row.pose) for row in self.rows[-_RECENT:]]))
+
+    def speed_radii_per_s(self, over_s: float) -> float:
+        """Speed of trunk, legs and hands lately, without the fastest tenth; infinite if unknown.
+
+        The larger one between the means of three parts: noise alone moves those little, and
+        somebody who turns round at the bottom of a dip comes back in two parts, not in three.
+        """
+        rows = [r for r in self.rows[-_RECENT:] if r.file_time_s >= self.last_s - over_s]
+        third = len(rows) // 3
+        if third == 0 or rows[-1].file_time_s - rows[0].file_time_s < 0.6 * over_s:
+            return np.inf
+        parts = rows[:third], rows[third:-third], rows[-third:]
+        px = np.array([np.mean([r.pose.px[MOVING] for r in part], axis=0) for part in parts])
+        time_s = np.array([np.mean([r.file_time_s for r in part]) for part in parts])
+        ways = np.hypot(*np.moveaxis(np.diff(px, axis=0), -1, 0)) / self.radius_px()
+        return float((np.quantile(ways, 0.9, axis=1) / np.diff(time_s)).max())
 
     def expected_px(self, file_time_s: float, *, trend_s: float) -> Floats:
         """Axis and trunk if the body goes straight on, shape (6, 2): axis points first.

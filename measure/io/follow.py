@@ -8,7 +8,7 @@ one pose. Which body is the athlete is decided afterwards, from all of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from measure.io.bodies import TRUNK, TRUNK_AND_LEGS, Body, Seen, circle_radius_px, median_apart_px
 from measure.io.pose import Landmarks, Picture, PoseModel, Region, region_from_axis
-from measure.io.search import search_people
+from measure.io.search import SideBySide, search_people
 
 __all__ = ["FollowSettings", "Follower", "TimedPicture"]
 
@@ -75,12 +75,10 @@ class FollowSettings:
     """Two poses nearer than this are one person's."""
     settled_radii: float = 0.05
     """A newcomer is believed once looking again moves the pose by less than this ..."""
+    rest_radii_per_s: float = 0.3
+    """Who moves more slowly is at rest: breathing, swaying, and the noise of the poses."""
     newcomer_score: float = 0.9
     """... and the model is this sure of it: bushes and banners settle too, at lower scores."""
-
-
-SideBySide = Callable[..., Iterable[Landmarks | None]]
-"""As ``map``: several calls of one function, their results in order."""
 
 
 class Follower:
@@ -103,6 +101,13 @@ class Follower:
     def bodies(self) -> list[Body]:
         """Everybody seen so far."""
         return [*self.ended, *self._live]
+
+    def all_at_rest(self, over_s: float) -> bool:
+        """Tell whether everybody in the picture has hardly moved for this long."""
+        return bool(self._live) and all(
+            body.speed_radii_per_s(over_s) < self._settings.rest_radii_per_s
+            for body in self._live
+        )
 
     def take_together(self, pictures: Sequence[TimedPicture]) -> None:
         """Look at a few pictures that follow each other closely.
@@ -242,7 +247,10 @@ class Follower:
         if now_s < self._next_search_s:
             return
         deepest = 1 if self._live else settings.deepest
-        for level, regions in enumerate(search_people(self._model, picture, deepest=deepest)):
+        levels = search_people(
+            self._model, picture, deepest=deepest, side_by_side=self._side_by_side
+        )
+        for level, regions in enumerate(levels):
             self._begin(regions, picture)
             if self._live and level > 0:
                 break

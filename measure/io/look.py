@@ -9,7 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.errors import NothingToMeasure
-from measure.io.athlete import AthleteSettings, FollowedAthlete, follow_athlete
+from measure.io.athlete import (
+    AthleteSettings,
+    FollowedAthlete,
+    bridge_rows,
+    follow_athlete,
+)
 from measure.io.changes import PictureChanges, measure_changes
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
@@ -115,7 +120,7 @@ def look_at_clip(
             "Lean the phone against something heavy and let the athlete move in a still picture.",
         )
     if not camera.still:
-        athlete = replace(athlete, track=_steadied(athlete.track, camera))
+        athlete = replace(athlete, track=_steadied(athlete, camera))
     return FirstLook(
         athlete, np.array(meter.times_s), meter.changes(), camera, float(np.median(meter.greys))
     )
@@ -221,10 +226,13 @@ def _inverse(similarity: Floats) -> Floats:
     return np.concatenate([turned, -turned @ similarity[:, 2:]], axis=1)
 
 
-def _steadied(track: PoseTrack, camera: CameraPath) -> PoseTrack:
+def _steadied(athlete: FollowedAthlete, camera: CameraPath) -> PoseTrack:
     """Poses in the pixels of the first picture."""
+    track = athlete.track
     px = track.px.copy()
     for row, index in enumerate(track.frame_index.tolist()):
         first_from_picture = camera.at(index)
         px[row] = px[row] @ first_from_picture[:, :2].T + first_from_picture[:, 2]
+    if athlete.passed_over is not None:  # straight lines bend where the camera moves
+        bridge_rows(px, track.file_time_s, passed_over=athlete.passed_over)
     return replace(track, px=px)

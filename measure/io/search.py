@@ -7,18 +7,26 @@ the picture is found only in an enlarged part of it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import chain
+from typing import Any
 
 from measure.io.pose import Picture, PoseModel, Region
 
-__all__ = ["search_people"]
+__all__ = ["SideBySide", "search_people"]
 
 SMALLEST_SIDE_PX = 240
 """In a smaller square a person would be too small to measure anything on."""
 OVERLAP = 0.5
 
 
-def search_people(model: PoseModel, picture: Picture, *, deepest: int) -> Iterator[list[Region]]:
+SideBySide = Callable[..., Iterable[Any]]
+"""As ``map``: several calls of one function, their results in order."""
+
+
+def search_people(
+    model: PoseModel, picture: Picture, *, deepest: int, side_by_side: SideBySide = map
+) -> Iterator[list[Region]]:
     """Detections level by level; the next level is looked at only when it is asked for.
 
     Parameters
@@ -30,6 +38,8 @@ def search_people(model: PoseModel, picture: Picture, *, deepest: int) -> Iterat
     deepest : int
         Last level: 0 is the whole picture, 1 squares of its shorter side, and each further
         level squares of half the side.
+    side_by_side : callable
+        What runs the detector on the squares of a level.
 
     Yields
     ------
@@ -37,7 +47,8 @@ def search_people(model: PoseModel, picture: Picture, *, deepest: int) -> Iterat
         What a level shows, largest first. One person may be found in several squares.
     """
     for level in range(deepest + 1):
-        found = [r for area in _areas(picture, level) for r in model.detect(picture, area)]
+        areas = list(_areas(picture, level))
+        found = chain.from_iterable(side_by_side(model.detect, [picture] * len(areas), areas))
         yield sorted(found, key=lambda region: -region.size_px)
 
 

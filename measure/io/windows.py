@@ -11,19 +11,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.contacts.background import fit_background, legs_cover, legs_cover_share
+from measure.contacts.background import legs_cover, legs_cover_share
 from measure.contacts.plan import EventPlan, FootPaths
-from measure.contacts.trace import EventPictures
+from measure.io.cut import CutPictures
 from measure.io.look import CameraPath
 from measure.io.read import Clip, Frame
 from measure.types import FOOT_LANDMARKS, Floats
 
 Bytes = NDArray[np.uint8]
 
-BLUR_PX = 0.8
-"""Takes the coder's blocks and the sensor's noise down before pixels are compared."""
-BLUR_SIDE = 7
-"""Pixels over which it reaches; farther out it is nothing."""
 LEG_REACH_STATURES = 0.05
 MOST_GROUND_PICTURES, ENOUGH_GROUND_PICTURES = 20, 9
 AS_BARE_SHARE = 0.03
@@ -33,30 +29,6 @@ WORTH_A_LEAP_S = 1.5
 """Longer stretches that nobody needs are leapt over; a film is entered at a key frame only."""
 FINEST_PX_PER_M = 450.0
 """Closer pictures are halved: finer pixels cost time and give no better times."""
-
-
-@dataclass(frozen=True)
-class CutPictures:
-    """One event's pictures as they were cut out: a quarter of the memory they take later."""
-
-    pictures: list[Bytes]
-    time_s: Floats
-    reference_row: int
-    ground: list[Bytes]
-    covers: list[NDArray[np.bool_]]
-    """Where legs stand before each picture of the ground."""
-    toe_px: Floats
-    heel_px: Floats
-    px_per_m: float
-
-    def ready(self) -> EventPictures:
-        """Blur the pictures as they are compared, and find the ground behind the foot."""
-        return EventPictures(
-            pictures=_blurred(self.pictures), time_s=self.time_s,
-            background=fit_background(_blurred(self.ground), np.stack(self.covers)),
-            reference_row=self.reference_row, toe_px=self.toe_px, heel_px=self.heel_px,
-            px_per_m=self.px_per_m,
-        )  # fmt: skip
 
 
 @dataclass
@@ -182,17 +154,6 @@ def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Bytes:
         halved = cv2.resize(even, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
         cut = np.asarray(halved, dtype=np.uint8)
     return cut
-
-
-def _blurred(cuts: Sequence[Bytes]) -> NDArray[np.float32]:
-    """Give pictures as they are compared: four times the memory, so only while they are."""
-    blurred = np.empty((len(cuts), *cuts[0].shape), np.float32)
-    for cut, target in zip(cuts, blurred, strict=True):
-        cv2.GaussianBlur(
-            cut.astype(np.float32), (BLUR_SIDE, BLUR_SIDE), BLUR_PX, dst=target,
-            borderType=cv2.BORDER_REFLECT,
-        )  # fmt: skip
-    return blurred
 
 
 def _cut_steadied(

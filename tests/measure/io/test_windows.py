@@ -11,9 +11,10 @@ from scipy.ndimage import gaussian_filter
 
 from measure.contacts.plan import EventPlan, FootPaths
 from measure.contacts.trace import EventPictures
+from measure.io.cut import BLUR_PX
 from measure.io.look import CameraPath
 from measure.io.read import open_clip
-from measure.io.windows import BLUR_PX, FINEST_PX_PER_M, read_event_pictures
+from measure.io.windows import FINEST_PX_PER_M, read_event_pictures
 from measure.types import Floats, Landmark
 from tests.clip_files import even_ticks, write_film
 
