@@ -92,8 +92,10 @@ def all_stands(run: FollowedRun, from_s: float | None = None) -> tuple[Stand, ..
     return find_stands(ground, from_s=first_s, until_s=float(run.path.time_s[-1]))
 
 
-def no_contacts(run: FollowedRun) -> Refused:
+def no_contacts(run: FollowedRun, turn: Turn | Refused | None) -> Refused:
     """Say why no ground contacts are given."""
+    if isinstance(turn, Refused):
+        return _no_beginning("contact_time_s", turn)
     seen = "the shoes do not stand out from the ground, or the ground hides them"
     if run.film.ground is None:
         seen = "the camera moved, or the runner is too small"
@@ -109,10 +111,7 @@ def steps_of_run(
 ) -> Steps | Refused:  # fmt: skip
     """Steps from the start, or the turn, to the last mark."""
     if isinstance(turn, Refused):
-        return Refused(
-            "steps", "Without the end of the turn it is not known where the run begins.",
-            turn.hint,
-        )  # fmt: skip
+        return _no_beginning("steps", turn)
     last_s = crossings.marks[-1].time_s if crossings.marks else float(run.path.time_s[-1])
     timed = tuple(stand for stand in stands if stand.start.time_s < last_s)
     by_ground = steps_from_stands(timed, run.path)
@@ -126,6 +125,12 @@ def steps_of_run(
         return by_ground
     apart_hz = abs(by_ground.frequency_hz.value - by_pose.frequency_hz.value)
     return by_ground if apart_hz < MOST_APART_SHARE * by_pose.frequency_hz.value else by_pose
+
+
+def _no_beginning(what: str, turn: Refused) -> Refused:
+    return Refused(
+        what, "Without the end of the turn it is not known where the run begins.", turn.hint
+    )
 
 
 def wrong_way(run: FollowedRun) -> Refused | None:

@@ -203,7 +203,7 @@ def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> Sprin
     stands = stands_of_run(run, begins, turn)
     steps = steps_of_run(run, begins, turn, crossings, stands)
     few = isinstance(steps, Steps) and len(stands) < LEAST_TIMED_SHARE * steps.count
-    contact = no_contacts(run) if few or len(stands) < FEWEST_STANDS else None
+    contact = no_contacts(run, turn) if few or len(stands) < FEWEST_STANDS else None
     foot = None if facts.turns or facts.start_foot else NO_START_FOOT
     parts = (start, turn, curve, force, top, steps, contact, foot)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))

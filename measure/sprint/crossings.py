@@ -149,9 +149,10 @@ def _not_reached(path: HipPath, mark_m: float, what: str) -> Refused:
         seen = "The runner is nowhere seen."
     else:
         low_m, high_m = float(path.distance_m.min()), float(path.distance_m.max())
+        again = " once more in the order of the course" if low_m < mark_m < high_m else ""
         seen = (
             f"The runner is seen between {low_m:.1f} and {high_m:.1f} m and does not pass "
-            f"{mark_m:g} m."
+            f"{mark_m:g} m{again}."
         )
     return Refused(what, seen, "Film until a few metres after the last mark; check the lane file.")
 

@@ -100,6 +100,15 @@ def test_a_mark_that_is_not_reached_leaves_the_others() -> None:
     assert found.covariance_s2.shape == (2, 2)
 
 
+def test_a_mark_named_twice_and_passed_once() -> None:
+    time_s = np.arange(0, 4, 1 / 60)
+    found = time_crossings(
+        path_of(time_s, 6 * time_s), (9.144, 9.144), lane_covariance_m2=np.zeros((2, 2))
+    )
+    assert len(found.marks) == 1
+    assert "does not pass 9.144 m once more" in found.refusals[0].reason
+
+
 def test_a_mark_passed_unseen_is_refused() -> None:
     time_s = np.arange(0, 4, 1 / 60)
     seen = np.abs(time_s - 9.144 / 6) > 0.5

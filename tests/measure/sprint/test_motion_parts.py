@@ -11,11 +11,12 @@ from calibration.lane import fit_lane
 from calibration.lane_values import Lane
 from calibration.values import Estimate, Refused
 from measure.sprint.feet import FeetPath
+from measure.sprint.lift_off import LiftOff
 from measure.sprint.path import HipPath
 from measure.sprint.run_curve import fit_run_curve
 from measure.sprint.speed import SpeedCurve
 from measure.sprint.splits import change_of_direction_deficit_s
-from measure.sprint.stands import Stand
+from measure.sprint.stands import GroundMap, Stand
 from measure.sprint.steps import Steps, find_steps, steps_from_stands
 from measure.sprint.top_speed import TopSpeed, read_top_speed
 from measure.sprint.turn import Turn, time_turn
@@ -87,6 +88,27 @@ def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
     assert turn.sigma_s < 0.03
 
 
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize(("to_right", "heels_seen", "side"), [
+    (True, False, "left"), (True, True, "right"), (False, False, "right"), (False, True, "left"),
+])  # fmt: skip
+def test_the_ground_overrules_the_pose_on_the_side_of_a_turn(
+    monkeypatch: pytest.MonkeyPatch, mirrored: bool, to_right: bool, heels_seen: bool, side: str
+) -> None:
+    # A body that faces the camera (toes seen) and goes to the picture's right leads with its left.
+    seen = LiftOff(Instant(1.99, 0.01), heels_seen)
+    monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
+    places_m = np.linspace(0, 9, 10) if to_right else np.linspace(9, 0, 10)
+    nothing = np.zeros((1, 10), np.float32)
+    ground = GroundMap(
+        np.zeros(1), places_m, nothing, np.zeros((1, 1, 10, 3), np.uint8),
+        np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8), 0.016,
+    )  # fmt: skip
+    turn = time_turn(*turning(mirrored), SHUFFLE_AND_RUN, ground=ground)
+    assert isinstance(turn, Turn), turn
+    assert (turn.side, turn.start.time_s) == (side, 1.99)
+
+
 def test_a_hidden_touchdown_follows_the_planted_foot_with_more_doubt() -> None:
     hidden = tuple(each for each in SHUFFLE_AND_RUN if each.start.time_s != 2.4)
     turn = time_turn(*turning(False), hidden)
@@ -120,6 +142,21 @@ def test_top_speed_of_a_sprint() -> None:
     assert top.speed_mps.value == pytest.approx(reached_mps, rel=0.012)
     assert 0.03 < top.speed_mps.sigma < 0.12
     assert isinstance(read_top_speed(path_of(TIME_S[:5], distance_m[:5]), lane), Refused)
+
+
+def test_a_runner_who_still_gains_at_the_end_of_what_is_seen() -> None:
+    lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
+    assert isinstance(lane, Lane)
+    time_s = np.arange(0, START_S + 2.0, 1 / 30)
+    top = read_top_speed(path_of(time_s, sprint_m(time_s)), lane)
+    assert isinstance(top, TopSpeed)
+    read_mps, last_mps = 7.4 * (1 - np.exp(-(np.array([1.75, 2.0])) / 1.1))
+    assert read_mps < top.speed_mps.value < last_mps
+    assert top.speed_mps.sigma > (last_mps - read_mps) / 2
+    steady = read_top_speed(path_of(time_s, 5 * time_s), lane)
+    assert isinstance(steady, TopSpeed)
+    assert steady.speed_mps.value == pytest.approx(5.0)
+    assert steady.speed_mps.sigma < top.speed_mps.sigma
 
 
 def test_the_curve_of_a_filmed_run() -> None:
