@@ -30,8 +30,8 @@ _FEET = [point for leg in FOOT_LANDMARKS.values() for point in (leg.heel, leg.to
 _HEELS = [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL]
 POSE_RATE_HZ = 60.0
 """Poses per second of file time between which bodies are bridged by straight lines."""
-_READ_AHEAD = 4
-"""Pictures that wait for the pose model while others are decoded."""
+_READ_AHEAD, _READ_AHEAD_BYTES = 4, 20e6
+"""Pictures that wait for the pose model while others are decoded: so many, of so much memory."""
 _TOGETHER_S = 0.02
 """Poses nearer in time than this are read two at once: nobody's path bends much in between."""
 _REST_S = 0.05
@@ -122,7 +122,9 @@ def follow_athlete(
     together = 2 if stride * interval_s < _TOGETHER_S else 1
     resting = max(1, math.floor(_REST_S / (stride * interval_s) + _ROUNDING))
     of_track = _Rows()
-    pictures = read_ahead(_every(clip.frames(), stride, each_frame), at_most=_READ_AHEAD)
+    size_px = (clip.stream.width_px, clip.stream.height_px)
+    at_most = min(_READ_AHEAD, max(1, round(_READ_AHEAD_BYTES / (1.5 * size_px[0] * size_px[1]))))
+    pictures = read_ahead(_every(clip.frames(), stride, each_frame), at_most=at_most)
     with ThreadPoolExecutor(together) as pool, closing(pictures):
         follower = Follower(model, settings=settings.follow, side_by_side=pool.map)
         every = 1
@@ -131,7 +133,6 @@ def follow_athlete(
             every = resting if follower.all_at_rest(_RESTED_S) else 1
             told(min((block[-1].index + 1) / count, 1.0))
     told(1.0)
-    size_px = (clip.stream.width_px, clip.stream.height_px)
     rows = choose_athlete(follower.bodies(), width_px=size_px[0], settings=settings.choose)
     if not rows:
         raise NothingToMeasure(

@@ -149,7 +149,7 @@ class Frame:
         if min(rows, columns) < 1:
             raise ValueError(f"step: expected at most the picture's shorter side, got {step}")
         stored = np.rot90(upright[: rows * step, : columns * step], turns)
-        small = _averaged(stored, step)
+        small = shrink(stored, step)
         eight_bits = (small >> _spare_bits(picture, 0)).astype(np.uint8)
         return np.ascontiguousarray(np.rot90(eight_bits, -turns))
 
@@ -204,8 +204,13 @@ def _is_planar_yuv(picture: av.VideoFrame) -> bool:
     )
 
 
-def _averaged(samples: Samples, step: int) -> Samples:
-    """Average squares of ``step`` samples; by halves where that goes, which is far quicker."""
+def shrink(samples: Samples, step: int) -> Samples:
+    """Average squares of ``step`` samples; by halves where that goes, which is far quicker.
+
+    What is left over at the right and bottom edge is dropped.
+    """
+    rows, columns = samples.shape[0] // step, samples.shape[1] // step
+    samples = samples[: rows * step, : columns * step]
     while step > 1:
         part = 2 if step % 2 == 0 else step
         size = (samples.shape[1] // part, samples.shape[0] // part)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -16,6 +17,8 @@ from measure.io.athlete import (
     follow_athlete,
 )
 from measure.io.changes import PictureChanges, measure_changes
+from measure.io.frame import shrink
+from measure.io.memory import give_back_memory
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
 from measure.io.registration import CameraMoved, Registration
@@ -26,7 +29,7 @@ Floats = NDArray[np.float64]
 GREY_STEP = 4
 """Pixels per small pixel where pictures are compared for changes."""
 CAMERA_WIDTH_PX = 700
-"""Pictures are made about this wide where the camera's movement is followed."""
+"""Pictures are halved to about this width where the camera's movement is followed."""
 STILL_CAMERA_PX = 0.6
 """Less than this at the middle of the picture is the noise of the method."""
 QUIET_CAMERA_PX = 0.3
@@ -107,6 +110,7 @@ def look_at_clip(
             clip, model, settings=settings, progress=progress, each_frame=meter.take
         )
         camera = meter.camera()
+        give_back_memory()
     except CameraMoved as moved:
         meter.check_light()
         raise NothingToMeasure(
@@ -140,14 +144,14 @@ class _Meter:
     def take(self, frame: Frame) -> None:
         """Look at one frame."""
         self.times_s.append(frame.file_time_s)
-        small = frame.grey_small(GREY_STEP)
+        looks_at_camera = frame.index % self._every == 0
+        small = self._camera.take(frame) if looks_at_camera else frame.grey_small(GREY_STEP)
         if self._before is not None:
             change = measure_changes([self._before, small])
             self._levels.append((float(change.noise_level[0]), float(change.motion_level[0])))
         self._before = small
-        if frame.index % self._every == 0:
+        if looks_at_camera:
             self.greys.append(_median_grey(small))
-            self._camera.take(frame)
 
     def check_light(self) -> None:
         """Refuse a clip in which darkness, not the camera, is what moves."""
@@ -171,17 +175,24 @@ class _CameraWatch:
     """Looks where the camera points: now and then while it stands still, else at every look."""
 
     def __init__(self, width_px: int, height_px: int) -> None:
-        self._step = max(1, round(width_px / CAMERA_WIDTH_PX))
+        self._step = 2 ** max(0, round(math.log2(width_px / CAMERA_WIDTH_PX)))
         self._middle = np.array([width_px / 2, height_px / 2])
         self._registration: Registration | None = None
         self._maps: dict[int, Floats] = {}
         self._unseen: list[tuple[int, NDArray[np.uint8]]] = []
 
-    def take(self, frame: Frame) -> None:
-        """Look at one frame, or keep it until it is known whether that is needed."""
-        self._unseen.append((frame.index, frame.grey_small(self._step)))
+    def take(self, frame: Frame) -> NDArray[np.uint8]:
+        """Look at one frame, or keep it until it is known whether that is needed.
+
+        Gives the frame by steps of ``GREY_STEP``, made of the picture that is looked at.
+        """
+        grey = frame.grey_small(self._step)
+        self._unseen.append((frame.index, grey))
         if not self._maps or len(self._unseen) >= QUIET_LOOKS:
             self._catch_up()
+        if GREY_STEP % self._step:
+            return frame.grey_small(GREY_STEP)
+        return shrink(grey, GREY_STEP // self._step)
 
     def path(self) -> CameraPath:
         """All that was seen."""

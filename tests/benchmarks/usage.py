@@ -24,8 +24,8 @@ class Usage:
     cpu_s: float
     """Of the process and of all that it started and waited for."""
     peak_mb: float
-    """Largest memory of all these processes together, looked at twenty times a second; pages
-    that several of them share count in each."""
+    """Largest memory of all these processes together, looked at twenty times a second. A page
+    that several of them share counts once where the system tells, as Linux does."""
     printed: str
     """What it wrote to standard output."""
 
@@ -93,6 +93,7 @@ class _PeakMemory:
 
 def _resident_mb(process: psutil.Process) -> float:
     try:
-        return float(process.memory_info().rss) / 2**20
+        memory = process.memory_full_info()
+        return float(getattr(memory, "pss", memory.rss)) / 2**20
     except psutil.Error:
         return 0.0
