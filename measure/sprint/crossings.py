@@ -28,7 +28,7 @@ class CrossingSettings:
     half_width_s: float = 0.3
     hip_sigma_m: float = 0.009
     """Of the model's forward offset, common to all marks of a run."""
-    pose_sigma_m: float = 0.008
+    pose_sigma_m: float = 0.007
     """Wander of the hips over a stride, different at each mark."""
     facing_sigma_m: float = 0.02
     """More of both where the body faces the camera."""

@@ -29,7 +29,7 @@ MOST_HIDDEN_SHARE = 0.2
 FEWEST_STEPS = 4
 MOST_UNEVEN = 0.35
 """Of a step: gaps that are no whole number of steps show that something else was taken for one."""
-PERIOD_SIGMA_S = 0.016
+PERIOD_SIGMA_S = 0.018
 """Of each end of the row of steps."""
 PLACE_SIGMA_M = 0.05
 """Of where a foot stands, heel or toe, at each end of the row."""
