@@ -64,7 +64,8 @@ def time_turn(
     ----------
     path : HipPath
     feet : FeetPath
-        Tell which side leads the shuffle.
+        Tell which side leads the shuffle where the ground does not; in profile or from behind a
+        pose of a small body takes left for right.
     stands : tuple of Stand
         What the ground shows of the feet before, in and after the turn, by time. The feet of a
         pose of a small body in a turn are off by up to a fifth of a second, and not used.
@@ -79,7 +80,8 @@ def time_turn(
     Notes
     -----
     The trailing foot leaves the ground for the last time before the body turns, passes the
-    planted leading foot and comes down in front of it. *Wrong* where the trailing foot drags.
+    planted leading foot and comes down in front of it. *Wrong* where the trailing foot drags, and
+    on the side where neither the ground nor the pose shows whether the body faces the camera.
     """
     half_s = _half_turned_s(path)
     if half_s is None:
