@@ -11,7 +11,7 @@ from measure.types import Floats, Landmark
 
 Picture = NDArray[np.float32]
 
-CELL_PX = 4
+CELL_PX, CELLS_ACROSS = 4, 40
 _LEGS = (
     (Landmark.LEFT_HIP, Landmark.LEFT_KNEE), (Landmark.RIGHT_HIP, Landmark.RIGHT_KNEE),
     (Landmark.LEFT_KNEE, Landmark.LEFT_ANKLE), (Landmark.RIGHT_KNEE, Landmark.RIGHT_ANKLE),
@@ -49,7 +49,7 @@ def legs_cover(
     -------
     ndarray of shape (H, W)
     """
-    covered = _covered_cells(px, origin_px, shape, reach_px)
+    covered = _covered_cells(px, origin_px, shape, reach_px=reach_px, step=CELL_PX)
     blown_up = np.repeat(np.repeat(covered, CELL_PX, axis=0), CELL_PX, axis=1)
     result: NDArray[np.bool_] = blown_up[: shape[0], : shape[1]]
     return result
@@ -59,15 +59,17 @@ def legs_cover_share(
     px: Floats, *, origin_px: tuple[float, float], shape: tuple[int, int], reach_px: float
 ) -> float:
     """Tell how much of a window lies within reach of a leg; arguments as in `legs_cover`."""
-    return float(_covered_cells(px, origin_px, shape, reach_px).mean())
+    step = max(CELL_PX, max(shape) // CELLS_ACROSS)
+    return float(_covered_cells(px, origin_px, shape, reach_px=reach_px, step=step).mean())
 
 
 def _covered_cells(
-    px: Floats, origin_px: tuple[float, float], shape: tuple[int, int], reach_px: float
-) -> NDArray[np.bool_]:
+    px: Floats, origin_px: tuple[float, float], shape: tuple[int, int], *, reach_px: float,
+    step: int,
+) -> NDArray[np.bool_]:  # fmt: skip
     """Tell which squares of the window have their middle within reach of a leg."""
-    rows = np.arange(0, shape[0], CELL_PX) + CELL_PX / 2 + origin_px[1]
-    columns = np.arange(0, shape[1], CELL_PX) + CELL_PX / 2 + origin_px[0]
+    rows = np.arange(0, shape[0], step) + step / 2 + origin_px[1]
+    columns = np.arange(0, shape[1], step) + step / 2 + origin_px[0]
     covered = np.zeros((rows.size, columns.size), dtype=bool)
     edges = np.array([[columns[0], rows[0]], [columns[-1], rows[-1]]])
     for a, b in px[np.array(_LEGS)]:

@@ -117,9 +117,12 @@ def _trace_one(
 
 
 def _rows_near_reference(event: EventPictures) -> Rows:
+    """Rows in which the foot moves, from the standing picture on: most lie on that side of it."""
     interval_s = float(np.median(np.diff(event.time_s)))
-    since_s = np.abs(event.time_s - event.time_s[event.reference_row])
-    return np.flatnonzero(since_s < max(0.10, 3.2 * interval_s))
+    since_s = event.time_s - event.time_s[event.reference_row]
+    if event.reference_row > event.time_s.shape[0] / 2:
+        since_s = -since_s
+    return np.flatnonzero((since_s >= 0) & (since_s < max(0.10, 3.2 * interval_s)))
 
 
 def _follow(patch: Patch, event: EventPictures, rows: Rows, end: End) -> PatchPath:

@@ -34,11 +34,11 @@ _READ_AHEAD, _READ_AHEAD_BYTES = 4, 20e6
 """Pictures that wait for the pose model while others are decoded: so many, of so much memory."""
 _TOGETHER_S = 0.02
 """Poses nearer in time than this are read two at once: nobody's path bends much in between."""
-_REST_S = 0.05
-"""Poses of bodies at rest need not be nearer in time than this: whoever starts to move does so at
-some 10 m/s2, which bends the straight line between two poses by 3 mm."""
-_RESTED_S = 0.3
-"""Who has not moved for so long is at rest."""
+_CALM_S = 0.3
+"""Who has been slow for so long is looked at less often."""
+_CALM = ((0.3, 0.05), (1.0, 1 / 30))
+"""Radii per second, and how far apart in time poses may be below that. Whoever starts to move does
+so at some 10 m/s2, which bends the straight line between two poses by 3 mm and by 1 mm."""
 _ROUNDING = 0.1
 """So that a file at 119.88 pictures per second counts as one at 120."""
 
@@ -120,7 +120,7 @@ def follow_athlete(
     interval_s, count = clip.stamps.usual_interval_s, clip.stamps.frame_count
     stride = _stride(interval_s, settings.pose_rate_hz)
     together = 2 if stride * interval_s < _TOGETHER_S else 1
-    resting = max(1, math.floor(_REST_S / (stride * interval_s) + _ROUNDING))
+    calm = _Calm(stride * interval_s, settings)
     of_track = _Rows()
     size_px = (clip.stream.width_px, clip.stream.height_px)
     at_most = min(_READ_AHEAD, max(1, round(_READ_AHEAD_BYTES / (1.5 * size_px[0] * size_px[1]))))
@@ -130,7 +130,7 @@ def follow_athlete(
         every = 1
         while block := of_track.next_looks(pictures, every=every, count=together):
             follower.take_together(block)
-            every = resting if follower.all_at_rest(_RESTED_S) else 1
+            every = calm.every(follower.speed_radii_per_s(_CALM_S))
             told(min((block[-1].index + 1) / count, 1.0))
     told(1.0)
     rows = choose_athlete(follower.bodies(), width_px=size_px[0], settings=settings.choose)
@@ -181,6 +181,21 @@ class _Rows:
             looks.append(frame)
             self.passed_over[-1] = False
         return looks
+
+
+@dataclass(frozen=True)
+class _Calm:
+    """Every how manieth row is looked at while nobody moves fast."""
+
+    row_s: float
+    settings: AthleteSettings
+
+    def every(self, speed_radii_per_s: float) -> int:
+        """Give 1 for every row, also where a pose in every frame was asked for."""
+        for slower, apart_s in _CALM if math.isfinite(self.settings.pose_rate_hz) else ():
+            if speed_radii_per_s < slower:
+                return max(1, math.floor(apart_s / self.row_s + _ROUNDING))
+        return 1
 
 
 def _stride(interval_s: float, pose_rate_hz: float) -> int:

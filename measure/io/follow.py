@@ -62,7 +62,8 @@ class FollowSettings:
     walk_s: float = 0.5
     """Motion by which somebody who walks on behind the athlete is looked for beyond her."""
     search_every_s: float = 0.5
-    """Search of the whole picture while somebody is followed."""
+    """Search of the whole picture while somebody is followed; every other time of enlarged parts
+    too."""
     deep_search_every_s: float = 0.25
     """Search of enlarged parts too, while nobody is; each one in vain makes the next wait half as
     long again, up to ``deep_search_rest_s``."""
@@ -75,8 +76,6 @@ class FollowSettings:
     """Two poses nearer than this are one person's."""
     settled_radii: float = 0.05
     """A newcomer is believed once looking again moves the pose by less than this ..."""
-    rest_radii_per_s: float = 0.3
-    """Who moves more slowly is at rest: breathing, swaying, and the noise of the poses."""
     newcomer_score: float = 0.9
     """... and the model is this sure of it: bushes and banners settle too, at lower scores."""
 
@@ -94,7 +93,7 @@ class Follower:
         self._live: list[Body] = []
         self._next_search_s = -np.inf
         self._next_probe_s = -np.inf
-        self._in_vain = 0
+        self._in_vain = self._searches = 0
         self._side_by_side = side_by_side
         self._ahead: dict[tuple[int, int], Landmarks | None] = {}
 
@@ -102,12 +101,9 @@ class Follower:
         """Everybody seen so far."""
         return [*self.ended, *self._live]
 
-    def all_at_rest(self, over_s: float) -> bool:
-        """Tell whether everybody in the picture has hardly moved for this long."""
-        return bool(self._live) and all(
-            body.speed_radii_per_s(over_s) < self._settings.rest_radii_per_s
-            for body in self._live
-        )
+    def speed_radii_per_s(self, over_s: float) -> float:
+        """Speed of the fastest body lately; infinite while nobody is known."""
+        return max((body.speed_radii_per_s(over_s) for body in self._live), default=np.inf)
 
     def take_together(self, pictures: Sequence[TimedPicture]) -> None:
         """Look at a few pictures that follow each other closely.
@@ -246,7 +242,8 @@ class Follower:
         settings, now_s = self._settings, picture.file_time_s
         if now_s < self._next_search_s:
             return
-        deepest = 1 if self._live else settings.deepest
+        self._searches += 1
+        deepest = self._searches % 2 if self._live else settings.deepest
         levels = search_people(
             self._model, picture, deepest=deepest, side_by_side=self._side_by_side
         )

@@ -149,7 +149,7 @@ def test_who_stands_still_is_looked_at_now_and_then_and_who_moves_in_every_row()
     track = follow_athlete(staged_clip(60, 5.0), model).track
     looked_at = np.bincount(model.looks, minlength=300) > 0
     into_jump_s = track.file_time_s % 3.0 - 0.5  # a dip of half a second, then as long in the air
-    moves = (into_jump_s > 0.1) & (into_jump_s < 1.0)
+    moves = (into_jump_s > 0.2) & (into_jump_s < 1.0)
     assert looked_at[moves].all()
     assert looked_at[~moves].mean() < 0.6
     assert looked_at[299]
