@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.values import Refused
-from measure.analyse_run import analyse_run
 from measure.analysis import Analysis
 from measure.cautions import STANDING_NOTICE, assess_cautions
 from measure.contacts.segment import Segmentation, TimedEvent, segment_clip
@@ -76,6 +75,8 @@ def analyse_clip(
         check_film(clip)
         pose_model = model or _bundled_pose()
         if request.lane is not None or request.exercise in LANE_EXERCISES:
+            from measure.analyse_run import analyse_run  # slow to import, and no jump needs it
+
             return analyse_run(clip, request, pose_model, told)
         looked = Looked(shelf, clip.stream.sha256, _seen_by(pose_model.name, pose_rate_hz))
         look = looked.look(lambda: _look(clip, pose_model, pose_rate_hz, told))

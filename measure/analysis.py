@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from measure.io.look import CameraPath
-from measure.io.sprint_run import SprintOutcome
 from measure.report import Report
 from measure.request import ClipRequest
 from measure.types import Flight, Floats, PoseTrack
+
+if TYPE_CHECKING:
+    from measure.io.sprint_run import SprintOutcome  # slow to import, and no jump needs it
 
 __all__ = ["Analysis"]
 

@@ -23,6 +23,7 @@ SMALL = PhoneClip("h264", 360, 60, 3, 1.0)
 HEAVY = (
     "matplotlib", "streamlit", "sqlalchemy", "alembic", "dask", "distributed", "pyarrow", "pandas",
     "mediapipe", "jax", "plotly", "scipy.optimize", "scipy.stats", "scipy.signal",
+    "measure.sprint", "measure.io.sprint_run",
 )  # fmt: skip
 MEASURE = f"""
 import sys
