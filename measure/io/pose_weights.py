@@ -7,6 +7,7 @@ from. Nothing is downloaded, and mediapipe itself is not imported (that takes mo
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import importlib.util
 import os
@@ -41,7 +42,12 @@ def landmark_file() -> Path:
 
 def landmark_sha256() -> str:
     """Hash of the bundled landmark network, by which a report names it."""
-    return hashlib.sha256(landmark_file().read_bytes()).hexdigest()
+    return _file_sha256(landmark_file())
+
+
+@functools.cache
+def _file_sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def load_cut_landmark_model(*, cache_folder: Path | None = None) -> tuple[bytes, str]:

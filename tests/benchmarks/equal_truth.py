@@ -1,8 +1,7 @@
 """What speed costs in truth: ``python -m tests.benchmarks.equal_truth CLIP …``.
 
 Measures each clip as usual and with a pose on every frame, and prints by how much the events
-differ, and both errors where a truth file lies beside the clip. At 60 pictures per second and
-fewer every frame has its pose anyway.
+differ, and both errors where a truth file lies beside the clip.
 """
 
 from __future__ import annotations
