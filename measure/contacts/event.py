@@ -50,7 +50,7 @@ TIP_INSIDE_M = 0.005
 TIP_LENGTH_M = 0.020
 TAKE_OFF = EventSettings(
     still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
-    lag_s=0.0075, contact_sigma_m=0.012,
+    lag_s=0.0085, contact_sigma_m=0.012,
 )  # fmt: skip
 LANDING = EventSettings(
     still_s=0.050, move_s=0.070, speed_share=0.95, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
