@@ -23,8 +23,8 @@ class Cut(Protocol):
 
 FEWEST_EVENTS_TO_SHARE = 3
 """With fewer, starting a second process costs more than it saves."""
-WAITING_PER_PROCESS = 2
-"""Events with another process; more would only fill the memory."""
+MOST_WAITING = 2
+"""Events that wait while this process reads on; more would only fill the memory."""
 
 
 def time_events(
@@ -73,13 +73,26 @@ def _timed(
     with ProcessPoolExecutor(processes - 1, mp_context=_way_to_start()) as pool:
         pool.submit(int)  # so that they start now, before this process decodes in threads
         given: dict[Future[TimedEvent], int] = {}
-        for number, each in pictures:
-            for done in [future for future in given if future.done()]:
-                yield given.pop(done), done.result()
-            if len(given) < WAITING_PER_PROCESS * (processes - 1):
-                given[pool.submit(_time, plans[number], each, interval_s)] = number
-            else:  # this process works too
-                yield number, _time(plans[number], each, interval_s)
+        waiting: list[tuple[int, Cut]] = []
+
+        def share(keep: int) -> Iterator[tuple[int, TimedEvent]]:
+            """Keep others busy and do what is left over, until so few wait."""
+            while waiting:
+                for done in [future for future in given if future.done()]:
+                    yield given.pop(done), done.result()
+                room = (processes - 1) * (2 if len(waiting) > 1 else 1) - len(given)
+                if room <= 0 and len(waiting) <= keep:
+                    return
+                number, cut = waiting.pop(0)
+                if room > 0:
+                    given[pool.submit(_time, plans[number], cut, interval_s)] = number
+                else:  # this process works too
+                    yield number, _time(plans[number], cut, interval_s)
+
+        for pair in pictures:
+            waiting.append(pair)
+            yield from share(keep=MOST_WAITING)
+        yield from share(keep=0)
         for done in as_completed(given):
             yield given[done], done.result()
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import psutil
 
-LOOK_EVERY_S = 0.05
+FIRST_LOOK_S, LOOK_EVERY_S = 0.05, 0.25
+"""Each look at the memory holds the process up for a moment."""
 
 
 @dataclass(frozen=True)
@@ -24,8 +25,8 @@ class Usage:
     cpu_s: float
     """Of the process and of all that it started and waited for."""
     peak_mb: float
-    """Largest memory of all these processes together, looked at twenty times a second. A page
-    that several of them share counts once where the system tells, as Linux does."""
+    """Largest memory of all these processes together, looked at four times a second. A page that
+    several of them share counts once where the system tells, as Linux does."""
     printed: str
     """What it wrote to standard output."""
 
@@ -83,7 +84,9 @@ class _PeakMemory:
         self._thread.join()
 
     def _look(self) -> None:
-        while not self._done.wait(LOOK_EVERY_S):
+        pause_s = FIRST_LOOK_S
+        while not self._done.wait(pause_s):
+            pause_s = LOOK_EVERY_S
             try:
                 all_of_them = [self._root, *self._root.children(recursive=True)]
             except psutil.Error:
