@@ -47,7 +47,7 @@ class FollowSettings:
     """Distance from pose's toe at which a solution looks doubtful."""
     far_up_m: float = 0.30
     """Higher than this the event is over."""
-    iterations: int = 10
+    iterations: int = 16
     most_pixels: int = 600
     """Of a larger patch evenly spread ones are looked at: more move no event by 0.2 ms."""
 
