@@ -8,6 +8,7 @@ flightmark with a clock on its steps.
 from __future__ import annotations
 
 import json
+import os
 import sys
 import tempfile
 import time
@@ -39,7 +40,10 @@ def plain(path: Path) -> dict[str, Any]:
 def stages(path: Path) -> dict[str, Any]:
     """Measure with a clock on each step, then again, and with another stature."""
     started_s = time.perf_counter()
+    from app.measuring import ONE_THREAD
     from app.seen import SeenShelf
+
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # as the command line does
     from measure.analyse import ClipRequest, analyse_clip
 
     ended_s = {"imports": time.perf_counter()}
