@@ -145,13 +145,14 @@ class _Meter:
         """Look at one frame."""
         self.times_s.append(frame.file_time_s)
         looks_at_camera = frame.index % self._every == 0
-        small = self._camera.take(frame) if looks_at_camera else frame.grey_small(GREY_STEP)
+        small = self._camera.keep(frame) if looks_at_camera else frame.grey_small(GREY_STEP)
         if self._before is not None:
             change = measure_changes([self._before, small])
             self._levels.append((float(change.noise_level[0]), float(change.motion_level[0])))
         self._before = small
         if looks_at_camera:
-            self.greys.append(_median_grey(small))
+            self.greys.append(_median_grey(small))  # first: in the dark the camera seems to move
+            self._camera.look()
 
     def check_light(self) -> None:
         """Refuse a clip in which darkness, not the camera, is what moves."""
@@ -181,18 +182,18 @@ class _CameraWatch:
         self._maps: dict[int, Floats] = {}
         self._unseen: list[tuple[int, NDArray[np.uint8]]] = []
 
-    def take(self, frame: Frame) -> NDArray[np.uint8]:
-        """Look at one frame, or keep it until it is known whether that is needed.
-
-        Gives the frame by steps of ``GREY_STEP``, made of the picture that is looked at.
-        """
+    def keep(self, frame: Frame) -> NDArray[np.uint8]:
+        """Keep a frame; give it by steps of ``GREY_STEP``, made of the picture to look at."""
         grey = frame.grey_small(self._step)
         self._unseen.append((frame.index, grey))
-        if not self._maps or len(self._unseen) >= QUIET_LOOKS:
-            self._catch_up()
         if GREY_STEP % self._step:
             return frame.grey_small(GREY_STEP)
         return shrink(grey, GREY_STEP // self._step)
+
+    def look(self) -> None:
+        """Look at what was kept, once it is known which of it needs looking at."""
+        if not self._maps or len(self._unseen) >= QUIET_LOOKS:
+            self._catch_up()
 
     def path(self) -> CameraPath:
         """All that was seen."""
