@@ -36,9 +36,10 @@ _TOGETHER_S = 0.02
 """Poses nearer in time than this are read two at once: nobody's path bends much in between."""
 _CALM_S = 0.3
 """Who has been slow for so long is looked at less often."""
-_CALM = ((0.3, 0.05), (1.0, 1 / 30))
+_CALM = ((0.3, 1 / 30),)
 """Radii per second, and how far apart in time poses may be below that. Whoever starts to move does
-so at some 10 m/s2, which bends the straight line between two poses by 3 mm and by 1 mm."""
+so at some 10 m/s2, which bends the straight line between two poses by 1 mm. At 20 poses per second
+it was told a second late when somebody stood steady."""
 _ROUNDING = 0.1
 """So that a file at 119.88 pictures per second counts as one at 120."""
 

@@ -21,7 +21,7 @@ from measure.types import Landmark
 
 WIDTH_PX, HEIGHT_PX = 1280, 720
 BRIDGED_PX = 1.5
-"""Where somebody at rest starts to move, up to the next look: 7 mm."""
+"""Where somebody at rest starts to move, up to the next look."""
 Path = Callable[[float], tuple[float, float]]
 
 
@@ -151,7 +151,7 @@ def test_who_stands_still_is_looked_at_now_and_then_and_who_moves_in_every_row()
     into_jump_s = track.file_time_s % 3.0 - 0.5  # a dip of half a second, then as long in the air
     moves = (into_jump_s > 0.2) & (into_jump_s < 1.0)
     assert looked_at[moves].all()
-    assert looked_at[~moves].mean() < 0.6
+    assert looked_at[~moves].mean() < 0.7
     assert looked_at[299]
     assert np.isfinite(track.px).all()
     assert np.isfinite(track.world_m).all()
