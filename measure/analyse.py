@@ -18,7 +18,7 @@ from measure.io.events import time_events
 from measure.io.look import FirstLook, look_at_clip
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, open_clip
-from measure.io.shelf import Looked, Shelf, source_stamp
+from measure.io.shelf import Looked, Shelf
 from measure.io.windows import read_event_pictures
 from measure.jump_reports import MeasuredJumps, report_jumps
 from measure.jump_set import summarise_jumps
@@ -105,8 +105,8 @@ def _look(clip: Clip, model: PoseModel, pose_rate_hz: float, told: Progress) -> 
 
 
 def _seen_by(pose_model: str, pose_rate_hz: float) -> str:
-    """All that decides what is seen in a clip, the program's own files included."""
-    return f"{installed_versions(pose_model)} {AthleteSettings(pose_rate_hz)} {source_stamp()}"
+    """All that decides what is seen in a clip: the versions name the program's own files too."""
+    return f"{installed_versions(pose_model)} {AthleteSettings(pose_rate_hz)}"
 
 
 def _bundled_pose() -> PoseModel:

@@ -74,7 +74,7 @@ def _receive(process: subprocess.Popen[bytes]) -> Iterator[list[Measured]]:
 
 def main() -> None:
     """Read the file that is named, and write its results."""
-    gc.disable()  # many small values hold no cycles; looking for them takes a fifth longer
+    gc.disable()  # many small values hold no cycles; looking for them takes long
     try:
         with open(sys.argv[1], encoding=ENCODING, newline="") as file:
             for part in read_results(file):

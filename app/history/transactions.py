@@ -58,8 +58,7 @@ class Transactions:
 def collecting_later() -> Iterator[None]:
     """Put off the search for cycles while many reports are read.
 
-    They are a hundred thousand small values without a cycle, and looking at them again and again
-    takes as long as reading them.
+    They are many small values without a cycle, and these are looked at again and again.
     """
     was_on = gc.isenabled()
     gc.disable()

@@ -25,8 +25,8 @@ class JudgeSettings:
     usual_sinking_m: float = 0.008
     """A standing foot that seems to sink by more was not followed well: doubt as of a misfit."""
     take_off_speed_shares: tuple[float, float] = (0.6, 1.7)
-    """Of the body's speed. Toes that seem slower slid in the shoe, or follow a heel that is down
-    already: 7 to 15 ms early in drawn take-offs, 40 to 50 ms late in landings."""
+    """Of the body's speed. Toes that seem slower slid in the shoe and go early, or follow a heel
+    that is down already and land late."""
     landing_speed_shares: tuple[float, float] = (0.66, 1.6)
     step_speed_shares: tuple[float, float] = (0.3, 1.7)
     stray_s: float = 0.050
@@ -122,7 +122,7 @@ def sigma_of(
     -------
     float
         Seconds. *Too small* where toes bend so far that even the smallest patch holds some of
-        what has left already: 4 ms early in the median of drawn feet with bending toes.
+        what has left already: README says by how much.
     """
     take_off = plan.kind == "take_off"
     known = settings.step_speed_share_sigma if plan.flight is None else settings.known_speed_share

@@ -49,7 +49,7 @@ class FollowSettings:
     """Higher than this the event is over."""
     iterations: int = 16
     most_pixels: int = 600
-    """Of a larger patch evenly spread ones are looked at: more move no event by 0.2 ms."""
+    """Of a larger patch evenly spread ones are looked at: more hardly move an event."""
 
 
 @dataclass(frozen=True, slots=True)

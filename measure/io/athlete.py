@@ -36,10 +36,10 @@ _TOGETHER_S = 0.02
 """Poses nearer in time than this are read two at once: nobody's path bends much in between."""
 _CALM_S = 0.3
 """Who has been slow for so long is looked at less often."""
-_CALM = ((0.3, 1 / 30),)
-"""Radii per second, and how far apart in time poses may be below that. Whoever starts to move does
-so at some 10 m/s2, which bends the straight line between two poses by 1 mm. At 20 poses per second
-it was told a second late when somebody stood steady."""
+_CALM_RADII_PER_S, _CALM_RATE_HZ = 0.3, 30.0
+"""Slower than this is slow, and so many poses per second are enough. Whoever starts to move does so
+at some 10 m/s2, which bends the straight line between two poses by 1 mm; with fewer poses the
+moment at which somebody stands steady gets lost."""
 _ROUNDING = 0.1
 """So that a file at 119.88 pictures per second counts as one at 120."""
 
@@ -193,9 +193,9 @@ class _Calm:
 
     def every(self, speed_radii_per_s: float) -> int:
         """Give 1 for every row, also where a pose in every frame was asked for."""
-        for slower, apart_s in _CALM if math.isfinite(self.settings.pose_rate_hz) else ():
-            if speed_radii_per_s < slower:
-                return max(1, math.floor(apart_s / self.row_s + _ROUNDING))
+        is_calm = speed_radii_per_s < _CALM_RADII_PER_S
+        if is_calm and math.isfinite(self.settings.pose_rate_hz):
+            return _stride(self.row_s, _CALM_RATE_HZ)
         return 1
 
 

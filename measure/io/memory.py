@@ -11,7 +11,7 @@ __all__ = ["give_back_memory"]
 def give_back_memory() -> None:
     """Give back what the C library keeps for later, as glibc does with freed pictures.
 
-    After a large film that is a quarter of a gigabyte. Elsewhere than on Linux nothing happens.
+    After a large film that is much. Elsewhere than on Linux nothing happens.
     """
     if sys.platform == "linux":
         trim = getattr(ctypes.CDLL(None), "malloc_trim", None)

@@ -6,7 +6,6 @@ Only numbers are kept, no pictures: the poses of the first look, and the moments
 from __future__ import annotations
 
 import dataclasses
-import functools
 import hashlib
 import io
 import json
@@ -14,13 +13,10 @@ import math
 import zipfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
 
-import calibration
-import measure
 from calibration.values import Refused
 from measure.contacts.judge import FootEvent
 from measure.contacts.plan import EventPlan
@@ -30,7 +26,7 @@ from measure.io.changes import PictureChanges
 from measure.io.look import CameraPath, FirstLook
 from measure.types import Instant, PoseTrack
 
-__all__ = ["Looked", "Shelf", "source_stamp"]
+__all__ = ["Looked", "Shelf"]
 
 LOOK_VERSION = 1
 """Raise it when the first look sees other numbers in the same clip."""
@@ -108,15 +104,6 @@ class Looked:
     def _save(self, name: str, content: bytes) -> None:
         if self.shelf is not None:
             self.shelf.save(self.clip_sha256, name, content)
-
-
-@functools.cache
-def source_stamp() -> str:
-    """Digest of names, sizes and times of the files that measure: another program sees anew."""
-    places = [Path(package.__file__ or "").parent for package in (measure, calibration)]
-    files = sorted(file for place in places for file in place.rglob("*.py"))
-    states = [(file.name, file.stat().st_size, file.stat().st_mtime_ns) for file in files]
-    return _digest(states)
 
 
 def _digest(*parts: Any) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.truth.drawn_run import LAST_M, draw_run
+from sample_clips.sprint_motion import LAST_M, draw_run
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -1,6 +1,6 @@
 """Draw straight sprints with their true times, to see how good a clock the program is.
 
-Run from the checkout: ``python -m tests.truth.draw_sprints FOLDER [--count N] [--seed N]``, then
+Run ``python -m sample_clips.draw_sprints FOLDER [--count N] [--seed N]``, then
 ``python -m tests.truth.sprint FOLDER``.
 """
 
@@ -21,7 +21,7 @@ from sample_clips.film import Recording, add_noise, write_film
 from sample_clips.look import Look, draw_look
 from sample_clips.picture import Shot, athlete_skins, draw_pictures
 from sample_clips.scene import OVER, draw_backdrop, draw_place
-from tests.truth.drawn_run import LAST_M, DrawnRun, Rng, draw_run
+from sample_clips.sprint_motion import LAST_M, DrawnRun, Rng, draw_run
 
 MARKS_M = np.linspace(0, LAST_M, 5)
 CONES_ASIDE_M = 0.5
@@ -37,7 +37,8 @@ GROUNDS = ("grass", "asphalt", "rubber")
 
 def main(arguments: list[str] | None = None) -> None:
     """Read the command line and draw."""
-    parser = argparse.ArgumentParser(prog="python -m tests.truth.draw_sprints", description=__doc__)
+    name = "python -m sample_clips.draw_sprints"
+    parser = argparse.ArgumentParser(prog=name, description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--count", type=int, default=6)
     parser.add_argument("--seed", type=int, default=0)
