@@ -13,6 +13,7 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,10 +39,7 @@ def reading_aside(path: Path) -> Iterator[Callable[[], Iterator[list[Measured]]]
 
     def read() -> Iterator[list[Measured]]:
         with waiting.pop() if waiting else _start(path) as process:
-            try:
-                yield from _receive(process)
-            finally:
-                process.kill()  # where nobody wants the rest
+            yield from _receive(process)
 
     try:
         yield read
@@ -60,16 +58,20 @@ def _start(path: Path) -> subprocess.Popen[bytes]:
 
 
 def _receive(process: subprocess.Popen[bytes]) -> Iterator[list[Measured]]:
-    assert process.stdout is not None
-    try:
-        while (part := pickle.load(process.stdout)) is not None:
-            if isinstance(part, Exception):
-                raise part
-            yield part
-    except (EOFError, pickle.UnpicklingError):
-        raise HistoryFailed(
-            "Reading the file broke off.", "Nothing was kept of it; import it again."
-        ) from None
+    with ThreadPoolExecutor(1) as ahead:  # takes the next part while this one is saved
+        try:
+            coming = ahead.submit(pickle.load, process.stdout)
+            while (part := coming.result()) is not None:
+                if isinstance(part, Exception):
+                    raise part
+                coming = ahead.submit(pickle.load, process.stdout)
+                yield part
+        except (EOFError, pickle.UnpicklingError):
+            raise HistoryFailed(
+                "Reading the file broke off.", "Nothing was kept of it; import it again."
+            ) from None
+        finally:
+            process.kill()  # where nobody wants the rest
 
 
 def main() -> None:

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import orjson
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
@@ -240,6 +241,7 @@ def _engine(address: URL, *, foreign_keys: bool) -> Engine:
     engine = create_engine(
         address,
         json_serializer=write_json,
+        json_deserializer=orjson.loads,  # whole reports by the hundred: the pages wait for it
         connect_args=(
             {"timeout": BUSY_TIMEOUT_S} if is_sqlite else {"connect_timeout": CONNECT_TIMEOUT_S}
         ),
