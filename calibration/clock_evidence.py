@@ -77,6 +77,8 @@ class TimeBaseSettings:
     """A reading with a larger relative sigma does not count as a check."""
     repeated_share: float = 0.10
     """From this share on, repeats are more than a phone's occasional slip."""
+    flights_to_outvote: int = 4
+    """So many clean flights on one clock outweigh one that seems to change its tempo."""
     longest_flight_s: float = 0.95
     shortest_flight_s: float = 0.06
     """No jump lasts longer; and the longest flight of a clip is no shorter."""

@@ -44,10 +44,13 @@ def report_jumps(
     -------
     MeasuredJumps
     """
-    flights = tuple(flight for flight in segmentation.flights if _rises(flight, scene))
+    rising = [flight for flight in segmentation.flights if _rises(flight, scene)]
+    slowed = [flight for flight in rising if _changes_tempo(flight, scene, request)]
+    flights = tuple(flight for flight in rising if flight not in slowed)
     movement = assess_movement(
         scene.track, time_s=scene.time_s, flights=flights, contacts=segmentation.contacts,
-        scale=scene.scale, named=request.exercise, untimed_s=segmentation.untimed_s,
+        scale=scene.scale, named=request.exercise,
+        untimed_s=(*segmentation.untimed_s, *(flight.coarse_s for flight in slowed)),
     )  # fmt: skip
     heights = measure_jumps(
         flights, track=scene.track, time_s=scene.time_s, scale=scene.scale,
@@ -58,7 +61,7 @@ def report_jumps(
         for flight, height, moved in zip(flights, heights, movement.jumps, strict=True)
         if not moved.is_saving_hop
     ]
-    refusals = (*segmentation.refusals, *_height_refusals(heights), *movement.refusals)
+    refusals = (*segmentation.refusals, *map(_slowed, slowed), *_height_refusals(heights), *movement.refusals)
     return MeasuredJumps(
         tuple(flight for flight, _ in kept), tuple(report for _, report in kept), movement,
         tuple(dict.fromkeys(refusals)),
@@ -69,6 +72,24 @@ def _rises(flight: Flight, scene: Scene) -> bool:
     slow = scene.clock.time_base.file_s_per_s
     return any(
         rough.is_jump and rough.start_s / slow == flight.coarse_s[0] for rough in scene.flights
+    )
+
+
+def _changes_tempo(flight: Flight, scene: Scene, request: ClipRequest) -> bool:
+    """Tell whether the clip seems to change its speed in this very flight."""
+    slow = scene.clock.time_base.file_s_per_s
+    start_s, end_s = (slow * edge_s for edge_s in flight.coarse_s)
+    return request.capture_rate_hz is None and any(
+        fall.changes_tempo and fall.start_file_s < end_s and fall.end_file_s > start_s
+        for fall in scene.clock.falls
+    )
+
+
+def _slowed(flight: Flight) -> Refused:
+    return Refused(
+        what=f"jump at {flight.coarse_s[0]:.2f} s",
+        reason="the clip seems to change its speed in the middle of this flight",
+        hint="Use the file as the camera wrote it, or give the rate at which it was captured.",
     )
 
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -141,6 +143,22 @@ def test_slow_and_normal_flights_in_one_file_are_refused() -> None:
     assert base.status == "refused"
     assert base.refusal is not None
     assert "others" in base.refusal.reason
+
+
+@pytest.mark.parametrize(("clean_count", "status"), [(3, "refused"), (4, "as_filed")])
+def test_one_flight_that_seems_to_change_its_tempo_is_outvoted(
+    clean_count: int, status: str
+) -> None:
+    clean = falls_at(rate_hz=60.0, count=clean_count)
+    bent = replace(clean[-1], changes_tempo=True, is_parabola=False, start_file_s=40.0)
+    assert judged(60.0, ruler=STATURE_RULER, falls=(*clean, bent)).status == status
+
+
+def test_flights_that_change_their_tempo_are_not_outvoted_by_vague_ones() -> None:
+    vague = replace(STATURE_RULER, m_per_px_sigma=0.3 * M_PER_PX)
+    clean = falls_at(rate_hz=60.0, count=5)
+    bent = replace(clean[-1], changes_tempo=True, is_parabola=False, start_file_s=40.0)
+    assert judged(60.0, ruler=vague, falls=(*clean, bent)).status == "refused"
 
 
 def test_a_child_under_an_assumed_stature_keeps_real_time() -> None:

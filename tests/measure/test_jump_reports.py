@@ -106,6 +106,23 @@ def test_slow_motion_gives_the_same_jump() -> None:
     assert slow.height_com_m == pytest.approx(real.height_com_m, abs=1e-3)
 
 
+def _slowed_in_flight(scene: Scene) -> Scene:
+    falls = tuple(replace(fall, changes_tempo=True) for fall in scene.clock.falls)
+    return replace(scene, clock=replace(scene.clock, falls=falls))
+
+
+def test_a_flight_in_which_the_clip_changes_its_speed_is_refused_by_name() -> None:
+    scene = _slowed_in_flight(_scene(HALF_SECOND.track(TIME_S), _request()))
+    flights = [_flight(scene, 0, *IDEAL_S)]
+    segmentation = Segmentation(_around(flights), tuple(flights), ())
+    found = report_jumps(segmentation, scene, request=_request())
+    assert found.reports == found.flights == ()
+    (what,) = [one.what for one in found.refusals if "change its speed" in one.reason]
+    assert what == f"jump at {flights[0].coarse_s[0]:.2f} s"
+    asked = report_jumps(segmentation, scene, request=replace(_request(), capture_rate_hz=120.0))
+    assert len(asked.reports) == 1
+
+
 def test_without_a_stature_the_height_over_standing_is_refused_and_the_rest_stands() -> None:
     found = _measured(HALF_SECOND.track(TIME_S), [IDEAL_S], request=_request(stature_m=None))
     (jump,) = found.reports
