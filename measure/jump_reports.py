@@ -61,7 +61,10 @@ def report_jumps(
         for flight, height, moved in zip(flights, heights, movement.jumps, strict=True)
         if not moved.is_saving_hop
     ]
-    refusals = (*segmentation.refusals, *map(_slowed, slowed), *_height_refusals(heights), *movement.refusals)
+    refusals = (
+        *segmentation.refusals, *map(_slowed, slowed), *_height_refusals(heights),
+        *movement.refusals,
+    )  # fmt: skip
     return MeasuredJumps(
         tuple(flight for flight, _ in kept), tuple(report for _, report in kept), movement,
         tuple(dict.fromkeys(refusals)),

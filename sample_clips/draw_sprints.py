@@ -1,6 +1,6 @@
-"""Draw straight sprints with their true times, to see how good a clock the program is.
+"""Draw sprints with their true times, to see how good a clock the program is.
 
-Run ``python -m sample_clips.draw_sprints FOLDER [--count N] [--seed N]``, then
+Run ``python -m sample_clips.draw_sprints FOLDER [--count N] [--seed N] [--turns]``, then
 ``python -m tests.truth.sprint FOLDER``.
 """
 
@@ -21,9 +21,11 @@ from sample_clips.film import Recording, add_noise, write_film
 from sample_clips.look import Look, draw_look
 from sample_clips.picture import Shot, athlete_skins, draw_pictures
 from sample_clips.scene import OVER, draw_backdrop, draw_place
-from sample_clips.sprint_motion import LAST_M, DrawnRun, Rng, draw_run
+from sample_clips.shuffle_motion import DrawnShuffle, draw_shuffle
+from sample_clips.sprint_motion import DrawnRun, Rng, draw_run
 
-MARKS_M = np.linspace(0, LAST_M, 5)
+APART_M = 4.572
+"""Between cones, 5 yards."""
 CONES_ASIDE_M = 0.5
 """Between the row of cones and the runner's line."""
 CONE_M = 0.23
@@ -42,24 +44,27 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--count", type=int, default=6)
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--turns", action="store_true", help="shuffle, turn and sprint")
     wanted = parser.parse_args(arguments)
     wanted.folder.mkdir(parents=True, exist_ok=True)
     for number in range(wanted.seed, wanted.seed + wanted.count):
-        print(draw_sprint(wanted.folder, number), flush=True)
+        print(draw_sprint(wanted.folder, number, turns=wanted.turns), flush=True)
 
 
-def draw_sprint(folder: Path, seed: int) -> str:
+def draw_sprint(folder: Path, seed: int, *, turns: bool = False) -> str:
     """Write one run: clip, truth and lane file."""
     rng = np.random.default_rng(3000 + seed)
-    run, rate_hz = draw_run(rng), RATES_HZ[seed % len(RATES_HZ)]
-    name = f"run{seed:02d}_{rate_hz}"
-    camera, away_m, right = _draw_camera(rng)
+    run = draw_shuffle(rng) if turns else draw_run(rng)
+    rate_hz = RATES_HZ[seed % len(RATES_HZ)]
+    name = f"{'turn' if turns else 'run'}{seed:02d}_{rate_hz}"
+    marks_m = np.arange(0, run.last_m + 0.1, APART_M)
+    camera, away_m, right = _draw_camera(rng, run.last_m)
     place = replace(
         draw_place(rng, ground=str(rng.choice(GROUNDS))), wall_away_m=float(rng.uniform(4, 10)),
         lines=False,
     )  # fmt: skip
     backdrop = draw_backdrop(place, camera, middle_m=np.array([0.0, 0.0, camera.target_m[2]]))
-    marks_px = _put_cones(backdrop, camera, (1 if right else -1) * CONES_ASIDE_M)
+    marks_px = _put_cones(backdrop, camera, marks_m, (1 if right else -1) * CONES_ASIDE_M)
     marks_px += rng.normal(0, 0.5, marks_px.shape)
     look = draw_look(rng, barefoot=False)
     recording = Recording(
@@ -74,25 +79,25 @@ def draw_sprint(folder: Path, seed: int) -> str:
         times_s=times_s, recording=recording,
     )  # fmt: skip
     truth = {
-        "name": name, "exercise": "sprint", "measurable": True,
+        "name": name, "exercise": "shuffle_sprint" if turns else "sprint", "measurable": True,
         "file": {
             "container_rate_hz": rate_hz, "capture_rate_hz": rate_hz, "file_s_per_s": 1.0,
             "width_px": camera.width_px, "height_px": camera.height_px, "frames": frames,
         },
         "athlete": {"stature_m": run.body.stature_m, "sex": run.body.sex},
-        "sprint": _truth(run, look, times_s, seed),
+        "sprint": _truth(run, look, times_s, marks_m, seed),
     }  # fmt: skip
     (folder / f"{name}.json").write_text(json.dumps(truth, indent=1))
     measured_m = away_m - CONES_ASIDE_M + float(rng.normal(0, 0.1))
-    (folder / f"{name}.lane.json").write_text(json.dumps(_lane(marks_px, measured_m), indent=1))
+    (folder / f"{name}.lane.json").write_text(json.dumps(_lane(marks_m, marks_px, measured_m), indent=1))
     return name
 
 
-def _draw_camera(rng: Rng) -> tuple[Camera, float, bool]:
+def _draw_camera(rng: Rng, last_m: float) -> tuple[Camera, float, bool]:
     """A phone beside the middle of the lane, how far away, and whether on the runner's left."""
     left = bool(rng.random() < 0.5)
-    middle_m, field_deg = LAST_M / 2 + float(rng.normal(0, 0.3)), float(rng.uniform(62, 70))
-    needed_m = (LAST_M / 2 + 1.7) / np.tan(np.radians(field_deg) / 2)
+    middle_m, field_deg = last_m / 2 + float(rng.normal(0, 0.3)), float(rng.uniform(62, 70))
+    needed_m = (last_m / 2 + 1.7) / np.tan(np.radians(field_deg) / 2)
     away_m = float(needed_m * rng.uniform(1.0, 1.1))
     aside_m = 0.4 * away_m * np.tan(np.radians(rng.normal(0, 2)))
     across_m, high_m = (1 if left else -1) * away_m, float(rng.uniform(1.0, 1.6))
@@ -104,10 +109,10 @@ def _draw_camera(rng: Rng) -> tuple[Camera, float, bool]:
     return camera, away_m, left
 
 
-def _put_cones(backdrop: Any, camera: Camera, across_m: float) -> Floats:
+def _put_cones(backdrop: Any, camera: Camera, marks_m: Floats, across_m: float) -> Floats:
     """Paint the cones, and give the middle of the foot of each in the picture."""
     feet = []
-    for mark_m in MARKS_M:
+    for mark_m in marks_m:
         ends_m = np.array([[[across_m, 0, mark_m], [across_m, CONE_M, mark_m]]])
         foot, top = camera.project(ends_m, np.zeros(1))[0][0]
         tall = OVER * float(np.hypot(*(top - foot)))
@@ -118,7 +123,9 @@ def _put_cones(backdrop: Any, camera: Camera, across_m: float) -> Floats:
     return np.array(feet)
 
 
-def _truth(run: DrawnRun, look: Look, times_s: Floats, seed: int) -> dict[str, Any]:
+def _truth(
+    run: DrawnRun, look: Look, times_s: Floats, marks_m: Floats, seed: int
+) -> dict[str, Any]:
     """Real seconds since the first frame."""
     first_s = float(times_s[0])
     filmed = run.hips.time_s < times_s[-1]
@@ -127,8 +134,9 @@ def _truth(run: DrawnRun, look: Look, times_s: Floats, seed: int) -> dict[str, A
         "start_rule": "a point of the body's surface more than 5 mm from the set position",
         "marks": [
             {"distance_m": float(mark_m), "time_s": run.hips.passes_s(mark_m) - first_s}
-            for mark_m in MARKS_M[1:]
+            for mark_m in marks_m[1:]
         ],
+        **_turn(run, first_s),
         "max_speed_mps": float(run.hips.speed_mps[filmed].max()),
         "time_constant_s": run.hips.tau_s, "front_foot": run.front, "stance": run.stance,
         "steps": [
@@ -136,6 +144,15 @@ def _truth(run: DrawnRun, look: Look, times_s: Floats, seed: int) -> dict[str, A
              "kind": "sprint"}
             for side, start_s, end_s in run.steps
         ],
+    }  # fmt: skip
+
+
+def _turn(run: DrawnRun, first_s: float) -> dict[str, Any]:
+    if not isinstance(run, DrawnShuffle):
+        return {}
+    starts_s, ends_s = run.turn_s
+    return {
+        "turn_start_s": starts_s - first_s, "turn_end_s": ends_s - first_s, "turn_side": run.front,
     }  # fmt: skip
 
 
@@ -152,14 +169,14 @@ def _first_movement_s(run: DrawnRun, look: Look, seed: int) -> float:
     return float(moments_s[np.argmax(apart_m > MOVED_M)])
 
 
-def _lane(marks_px: Floats, measured_m: float) -> dict[str, Any]:
+def _lane(marks_m: Floats, marks_px: Floats, measured_m: float) -> dict[str, Any]:
     return {
         "marks": [
             {"distance_m": float(mark_m), "px": [round(float(v), 2) for v in px], "row": "near"}
-            for mark_m, px in zip(MARKS_M, marks_px, strict=True)
+            for mark_m, px in zip(marks_m, marks_px, strict=True)
         ],
         "athlete_offset_m": CONES_ASIDE_M, "phone_distance_m": round(measured_m, 2),
-        "course": [{"distance_m": float(mark_m)} for mark_m in MARKS_M[1:]],
+        "course": [{"distance_m": float(mark_m)} for mark_m in marks_m[1:]],
     }  # fmt: skip
 
 

@@ -91,6 +91,8 @@ class HipsPath:
 class DrawnRun:
     """Everything that moves."""
 
+    last_m = LAST_M
+
     def __init__(self, rng: Rng) -> None:
         """Draw a person, a set position and a run."""
         sex = "female" if rng.random() < 0.5 else "male"
@@ -121,13 +123,17 @@ class DrawnRun:
         while time_s < self.hips.ends_s + 1:
             early = float(np.exp(-count / 3))
             until_s = time_s + 0.11 + 0.094 * early
-            place_m = float(self.hips.along_m(time_s + 0.42 * (until_s - time_s)))
-            self._stand(
-                side, time_s, until_s, place_m + 0.12 - 0.16 * early,
-                Meeting(rear_rad=0.2, toes_rad=0.1, rear_s=0.05), Leaving(1.05, rear_s=0.09), 0.1,
-            )  # fmt: skip
-            self.steps.append((side, time_s, until_s))
+            self._run_step(side, time_s, until_s, early)
             side, time_s, count = OTHER[side], until_s + 0.12 - 0.08 * early, count + 1
+
+    def _run_step(self, side: str, start_s: float, end_s: float, early: float) -> None:
+        """One foot on the ground; ``early`` is 1 for the first step and fades."""
+        place_m = float(self.hips.along_m(start_s + 0.42 * (end_s - start_s)))
+        self._stand(
+            side, start_s, end_s, place_m + 0.12 - 0.16 * early,
+            Meeting(rear_rad=0.2, toes_rad=0.1, rear_s=0.05), Leaving(1.05, rear_s=0.09), 0.1,
+        )  # fmt: skip
+        self.steps.append((side, start_s, end_s))
 
     def _stand(
         self, side: str, start_s: float, end_s: float, along_m: float, meeting: Meeting,
@@ -156,7 +162,7 @@ class DrawnRun:
         posture, zero = self._posture(time_s), np.zeros_like(time_s)
         pelvis = self.place_m(time_s)
         joints = {name: pelvis + place for name, place in upper_body(self.body, posture).items()}
-        front = frame_of(zero, zero, zero).front
+        front = frame_of(posture.yaw_rad, zero, zero).front
         for side in SIDES:
             points = self._foot(side, time_s).points_m(self.body)
             joints |= {f"{side}_{name}": place for name, place in points.items()}

@@ -78,6 +78,24 @@ class ClipOrders(Claims):
 
         return self._at.write(act)
 
+    def order_drawing(self, clip_id: int) -> Order | None:
+        """Give what a worker needs to look at a measured clip once more; None where it is gone."""
+
+        def act(session: Session) -> Order | None:
+            clip = session.get(Clip, clip_id)
+            if clip is None:
+                return None
+            row = session.scalar(
+                select(ClipJob).where(
+                    ClipJob.athlete_id == clip.athlete_id, ClipJob.clip_sha256 == clip.sha256
+                )
+            )
+            # A clip of the command line has no job; it is asked of as an upload would be.
+            row = row or ClipJob(id=0, athlete_id=clip.athlete_id, clip_sha256=clip.sha256)
+            return _order(session, row)
+
+        return self._at.read(act)
+
     def tell_progress(self, order: Order, step: str, part: float) -> bool:
         """Keep how far a worker is; False where nobody waits for it any more."""
         news = {"step": step[:50], "part": min(max(part, 0.0), 1.0)}

@@ -18,13 +18,14 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from distributed import Client, Future, KilledWorker, WorkerPlugin
+from distributed import Client, Future, WorkerPlugin
 
 from app.clip_files import ClipFiles
-from app.errors import HistoryFailed, JobsFailed
+from app.errors import HistoryFailed, JobsFailed, StoreFailed
 from app.history.clip_orders import Order
 from app.history.desk import Desk
-from app.jobs.clip_work import Place, clear_ownerless, draw_upload, measure_upload
+from app.jobs.clip_work import Place, clear_ownerless, measure_upload
+from app.jobs.drawings import Drawings, say_fault
 from app.jobs.local_cluster import open_local_cluster
 from measure.errors import FlightmarkError
 
@@ -59,8 +60,6 @@ class _Run:
 
     order: Order
     future: Future
-    resources: dict[str, int] | None
-    """What of a worker it takes."""
     unwanted_since_s: float | None = None
 
 
@@ -77,8 +76,7 @@ class ClipRunner:
     """Workers on this machine."""
     work: Callable[[Order, Place], Any] = measure_upload
     """What a worker does with a clip; importable by name."""
-    draw: Callable[[Any, Order, Place], None] = draw_upload
-    """What it does with what came of it, when no clip waits."""
+    drawings: Drawings | None = None
     grace_s: float = GRACE_S
     server: str = field(default_factory=lambda: f"{socket.gethostname()}:{os.getpid()}")
 
@@ -86,8 +84,8 @@ class ClipRunner:
         self._stop, self._news = threading.Event(), threading.Event()
         self._runs: list[_Run] = []
         self._died: list[Order] = []
-        self._measured: list[_Run] = []
-        self._drawings: list[Future] = []
+        self._drawings = self.drawings or Drawings(self.files, self.place)
+        self._resources = {"clip": 1} if self.scheduler is None else None
         self._beat_at_s = 0.0
         self._restarts = ThreadPoolExecutor(1, thread_name_prefix="restarts")
         self._thread = threading.Thread(target=self._mind, name="clip runner", daemon=True)
@@ -101,6 +99,20 @@ class ClipRunner:
     def wake(self) -> None:
         """Say that something is to be looked at."""
         self._news.set()
+
+    def have_drawn(self, order: Order, report: dict[str, Any]) -> bool:
+        """Have a measured clip drawn that isn't, with the numbers that are kept of it.
+
+        Returns
+        -------
+        bool
+            Whether a drawing is to come; False where one was tried in vain.
+        """
+        if any(run.order.clip_sha256 == order.clip_sha256 for run in list(self._runs)):
+            return True
+        is_coming = self._drawings.ask(order, report)
+        self._news.set()
+        return is_coming
 
     def stop(self) -> None:
         """End; what is under way is measured by whoever comes next."""
@@ -142,7 +154,7 @@ class ClipRunner:
                 raise JobsFailed("The workers are gone.", "They are started anew.")
             try:
                 self._look(client)
-            except HistoryFailed:  # the database is away; it is asked again soon
+            except (HistoryFailed, StoreFailed):  # it is away, and asked again soon
                 self._stop.wait(REST_S)
             self._news.wait(LOOK_EVERY_S if self._runs else REST_S)
             self._news.clear()
@@ -156,42 +168,30 @@ class ClipRunner:
         self._stop_unwanted(client)
         while len(self._runs) < _most_at_once(client) and self._submit(client):
             pass
-        self._have_drawn(client)
+        self._drawings.hand_out(client, resources=self._resources)
 
     def _submit(self, client: Client) -> bool:
         order = self.desk.jobs.claim_next(server=self.server, now=_now())
         if order is None:
             return False
-        resources = {"clip": 1} if self.scheduler is None else None
         future = client.submit(
             self.work, order, self.place, key=f"clip-{order.claim}", pure=False,
-            resources=resources,
+            resources=self._resources,
         )  # fmt: skip
         future.add_done_callback(lambda _future: self._news.set())
-        self._runs.append(_Run(order, future, resources))
+        self._runs.append(_Run(order, future))
         return True
-
-    def _have_drawn(self, client: Client) -> None:
-        """Have drawn what was measured; clips that wait come before."""
-        self._drawings = [each for each in self._drawings if not each.done()]
-        while self._measured:
-            run = self._measured.pop()
-            drawing = client.submit(
-                self.draw, run.future, run.order, self.place, key=f"film-{run.order.claim}",
-                priority=-1, pure=False, resources=run.resources,
-            )  # fmt: skip
-            self._drawings.append(drawing)
 
     def _collect(self) -> None:
         """Forget clips that came to their end; a worker that died with one is told."""
         ended = [run for run in self._runs if run.future.done()]
         for run in ended:
-            self._runs.remove(run)
             if run.future.status == "error":
-                _say_fault(run.future)
+                say_fault(run.future)
                 self._died.append(run.order)
             elif run.future.status == "finished":
-                self._measured.append(run)
+                self._drawings.add(run.order, run.future)
+            self._runs.remove(run)
 
     def _beat(self) -> None:
         if time.monotonic() - self._beat_at_s > BEAT_EVERY_S:
@@ -221,8 +221,7 @@ class ClipRunner:
     def _let_go(self) -> None:
         """Leave to others what this server has not finished."""
         self._runs.clear()
-        self._measured.clear()
-        self._drawings.clear()
+        self._drawings.forget()
         with contextlib.suppress(HistoryFailed):
             self.desk.jobs.let_go(self.server)
 
@@ -251,12 +250,6 @@ def _is_alive(process: int) -> bool:
     except PermissionError:
         pass
     return True
-
-
-def _say_fault(future: Future) -> None:
-    fault = future.exception()
-    if not isinstance(fault, KilledWorker):
-        print(f"flightmark: a clip broke off ({fault!r})", file=sys.stderr)
 
 
 def _now() -> datetime:

@@ -111,6 +111,35 @@ def draw_order(
     clear_ownerless(order, desk=desk, files=files)
 
 
+def redraw_upload(order: Order, report: dict[str, Any], place: Place) -> None:
+    """Draw a clip that was measured and isn't drawn, with the numbers that are kept of it."""
+    desk, files = _open(place)
+    redraw_order(order, report, desk=desk, files=files)
+
+
+def redraw_order(
+    order: Order, report: dict[str, Any], *, desk: Desk, files: ClipFiles, measuring: Any = None
+) -> None:
+    """Look at a clip once more and draw what is kept of it, events moved by hand too.
+
+    Nothing is drawn where its clock is told otherwise today: kept moments would lie elsewhere.
+    """
+    from app.history.review_mapping import reviewed_from_json
+    from app.measuring import real_measuring
+
+    acts = measuring or real_measuring()
+    asked = replace(order, exercise=report.get("exercise"))
+    with suppress(UnreadableClip, NothingToMeasure, StoreFailed), drawing_folder() as folder:
+        with files.local_clip(order.clip_sha256) as clip:
+            analysis: Analysis = acts.analyse(request_of(asked, clip, folder))
+        seen = analysis.report
+        if seen.time_base.file_s_per_s != report["time_base"]["file_s_per_s"]:
+            return
+        kept = reviewed_from_json(report)
+        shown = replace(seen, jumps=kept.jumps, contacts=kept.contacts, sprint=kept.sprint)
+        draw_order(order, replace(analysis, report=shown), desk=desk, files=files, measuring=acts)
+
+
 def clear_ownerless(order: Order, *, desk: Desk, files: ClipFiles) -> None:
     """Delete a clip's files where everybody whose clip it was is gone meanwhile."""
     if not desk.reviews.list_owners(order.clip_sha256):

@@ -12,6 +12,7 @@ from app.history.desk import Desk, open_desk
 from app.store import open_store
 
 if TYPE_CHECKING:
+    from app.history.reviews import ClipRecord
     from app.jobs.clip_runner import ClipRunner
     from app.web.outside import Provider
 
@@ -30,6 +31,13 @@ class Services:
     runner: ClipRunner | None = field(default=None)
     provider: Provider | None = field(default=None)
     """Who else signs people in."""
+
+    def have_drawn(self, clip: ClipRecord) -> bool:
+        """Have a measured clip drawn that isn't; give whether a drawing is to come."""
+        order = self.desk.jobs.order_drawing(clip.clip_id)
+        if self.runner is None or order is None:
+            return False
+        return self.runner.have_drawn(order, clip.report)
 
     def wake_runner(self) -> None:
         """Say that a clip is waiting, or is not wanted any more."""

@@ -89,6 +89,8 @@ def _compare(report: SprintReport, truth: dict[str, Any], errors: Errors, rate_h
             (1e3 * (turn.start_s - truth["turn_start_s"]), 1e3 * turn.start_sigma_s)
         )
         found["turn end, ms"].append((1e3 * (turn.end_s - turn_end_s), 1e3 * turn.end_sigma_s))
+        if "turn_side" in truth and turn.side != truth["turn_side"]:
+            print(f"  the side of the turn is wrong: {turn.side}")
     if report.max_speed_mps is not None and report.max_speed_sigma_mps is not None:
         error_mps = report.max_speed_mps - truth["max_speed_mps"]
         scale = 100 / truth["max_speed_mps"]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 import streamlit as st
 
 from app.exercises import EXERCISE_NAMES, name_exercise
@@ -14,14 +12,13 @@ from app.web import say
 from app.web.asking import ClipView, view_clip
 from app.web.clip_numbers import show_all, show_number, show_rest, show_splits
 from app.web.links import link
-from app.web.rights import NotYours, job_for
+from app.web.rights import NotYours, clip_for, job_for
 from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
 
 STATUS_WORDS = {
     "waiting": "waiting for its turn", "running": "being measured", "done": "measured",
     "refused": "not measured", "failed": "broke off", "cancelled": "stopped",
 }  # fmt: skip
-DRAWN_WITHIN = timedelta(minutes=15)
 
 
 def show() -> None:
@@ -192,8 +189,23 @@ def _show_film(view: ClipView) -> None:
         f'<video controls playsinline preload="metadata" style="width:100%;max-height:70vh;'
         f'background:#000;border-radius:6px" src="/files/{view.clip.clip_sha256}/{name}"></video>'
     )
-    if not view.has_annotated and now() - view.clip.added_at < DRAWN_WITHIN:
-        st.caption("The film with what was seen drawn into it is being made; look again soon.")
+    if not view.has_annotated:
+        _watch_drawing(view.clip.clip_id)
+
+
+@st.fragment(run_every="2s")
+def _watch_drawing(clip_id: int) -> None:
+    """Have a film drawn that is not, and show it when it is there."""
+    try:
+        clip = clip_for(viewer_now(), clip_id, at_desk())
+    except NotYours:
+        not_yours()
+    if at_desk().files.find_annotated(clip.clip_sha256) is not None:
+        st.rerun()
+    if at_desk().have_drawn(clip):
+        st.caption("What was seen is being drawn into the film; it appears here by itself.")
+    else:
+        st.caption("This is the film as it was sent; what was seen could not be drawn into it.")
 
 
 def _show_missing(view: ClipView) -> None:
