@@ -62,6 +62,10 @@ class ClipFiles:
         """Give the clip with what was seen drawn into it, None where there is none."""
         return self._drawn.find(sha256, ANNOTATED)
 
+    def forget_drawing(self, sha256: str) -> None:
+        """Throw the drawn film away, for it to be drawn anew: what is drawn in it has changed."""
+        self._drawn.remove_file(sha256, ANNOTATED)
+
     def keep_stills(self, sha256: str, paths: Sequence[Path]) -> None:
         """Keep pictures of a clip."""
         for path in paths:

@@ -82,6 +82,15 @@ class DrawnFiles:
         names = (str(path).rsplit("/", 1)[-1] for path in found)
         return sorted(name for name in names if NAME.fullmatch(name))
 
+    def remove_file(self, clip_sha256: str, name: str) -> None:
+        """Take away one file of a clip, where it is there."""
+        try:
+            self._system.rm_file(self._place(clip_sha256, name))
+        except FileNotFoundError:
+            return
+        except OSError as error:
+            raise StoreFailed(f"{name} could not be removed ({error}).", "Try again.") from error
+
     def remove(self, clip_sha256: str) -> None:
         """Take away every file of a clip."""
         folder = self._folder(clip_sha256)

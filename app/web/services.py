@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.clip_files import ClipFiles
+from app.errors import StoreFailed
 from app.folders import data_folder, history_url, store_address
 from app.history.desk import Desk, open_desk
 from app.store import open_store
@@ -38,6 +40,12 @@ class Services:
         if self.runner is None or order is None:
             return False
         return self.runner.have_drawn(order, clip.report)
+
+    def forget_drawing(self, clip: ClipRecord) -> None:
+        """Have a film drawn anew when it is looked at next: events in it were moved."""
+        with suppress(StoreFailed):  # numbers stand without pictures
+            if self.files.has_clip(clip.clip_sha256):
+                self.files.forget_drawing(clip.clip_sha256)
 
     def wake_runner(self) -> None:
         """Say that a clip is waiting, or is not wanted any more."""

@@ -38,6 +38,7 @@ def show() -> None:
     title = f"{say.plain(view.clip.athlete)}, {say.plain(name_exercise(view.clip.exercise))}"
     st.title(title)
     st.caption(say.plain(say.filmed(view.clip)))
+    _say_changed(view)
     film, words = st.columns([3, 2])
     with film:
         units = units_of(viewer)
@@ -55,6 +56,23 @@ def _choose() -> int | None:
     viewer, at = viewer_now(), at_desk()
     waiting = list_waiting(at, viewer)
     return waiting[0].clip.clip_id if waiting else None
+
+
+def _say_changed(view: ClipView) -> None:
+    """Say that somebody else moved an event since this visit last showed the clip."""
+    shown = st.session_state.get("reviewed")
+    st.session_state["reviewed"] = (view.clip.clip_id, view.clip.result_id)
+    if shown is None or shown[0] != view.clip.clip_id or shown[1] == view.clip.result_id:
+        return
+    changes = [(move.moved_at, move.by_name) for move in view.moves]
+    changes += [(move.undone_at, move.undone_by) for move in view.moves if move.undone_at]
+    by_name = max(changes)[1] if changes else ""
+    if by_name != viewer_now().name:
+        who = by_name or "Somebody"
+        st.warning(
+            f"{say.plain(who)} changed this clip while you were looking at it. Nothing of yours "
+            "was kept; look at it as it is now, and decide again."
+        )
 
 
 def _film(view: ClipView, events: list[EventMark]) -> dict[str, Any] | None:
@@ -107,6 +125,7 @@ def _do_move(
         clip_for(viewer, view.clip.clip_id, at)
         move = make_move(event, time_s, view.clip.report, is_frame=is_frame)
         at.desk.reviews.move_event(view.clip, move, why=why, by_name=viewer.name, now=now())
+        at.forget_drawing(view.clip)
     except NotYours:
         not_yours()
     except (ValueError, HistoryFailed) as error:
@@ -206,6 +225,7 @@ def _show_move(view: ClipView, move: MoveRecord) -> None:
     if st.button(f"Put back the {event}", key=f"undo{move.move_id}"):
         try:
             at.desk.reviews.undo_move(view.clip, move.move_id, by_name=viewer.name, now=now())
+            at.forget_drawing(view.clip)
         except (ValueError, HistoryFailed) as error:
             st.error(say.plain(str(error)))
             return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -14,16 +14,20 @@ import pytest
 from app.clip_files import ClipFiles
 from app.history.clip_jobs import JobRecord, Upload
 from app.history.clip_orders import Order
+from app.history.reviews import ClipRecord
 from app.jobs.clip_runner import ClipRunner
-from app.jobs.clip_work import Place, draw_order, measure_order
+from app.jobs.clip_work import Place, draw_order, measure_order, redraw_order
+from app.jobs.drawings import Drawings
 from app.measuring import Measuring
 from app.store import open_store
 from app.web.leaving import delete_everything
 from app.web.services import Services
 from measure.errors import NothingToMeasure
+from measure.review import EventMove
+from measure.types import Instant
 from tests.app.reports import a_jump, a_report
-from tests.app.web.conftest import Team
-from tests.app.web.stand_in_work import act_by_exercise, draw_a_mark
+from tests.app.web.conftest import Team, keep_clip
+from tests.app.web.stand_in_work import act_by_exercise, draw_a_mark, draw_anew
 
 GONE = "elsewhere:1"
 
@@ -55,8 +59,9 @@ def runner(at: Services, tmp_path: Path) -> Iterator[Callable[..., ClipRunner]]:
 
     def start(**changes: Any) -> ClipRunner:
         place = Place(at.url, at.files.address)
+        drawings = Drawings(at.files, place, draw_a_mark, draw_anew)
         made = ClipRunner(
-            at.desk, at.files, place, work=act_by_exercise, draw=draw_a_mark, grace_s=0.2,
+            at.desk, at.files, place, work=act_by_exercise, drawings=drawings, grace_s=0.2,
             **changes,
         )  # fmt: skip
         made.start()
@@ -98,6 +103,38 @@ def test_served_at_once_died_once_died_twice_and_stopped(
     left = at.desk.jobs.find(two_more[0])
     assert left is not None
     assert left.status == "waiting"
+
+
+def test_what_was_left_undrawn_is_drawn_when_somebody_looks(
+    at: Services, ours: Team, runner: Callable[..., ClipRunner]
+) -> None:
+    clips = [
+        find_clip(at, keep_clip(at, ours.athlete_id, content=exercise), exercise)
+        for exercise in ("vertical", "drop_hops")
+    ]
+    for clip in clips:
+        at.files.forget_drawing(clip.clip_sha256)
+    assert not at.have_drawn(clips[0])  # nobody draws here
+    at.runner = runner(count=1)
+    for clip in clips:
+        for _ in range(3):  # whoever looks asks again and again
+            assert at.have_drawn(clip)
+    for _ in range(600):
+        if not at.have_drawn(clips[1]):
+            break
+        time.sleep(0.05)
+    assert not at.have_drawn(clips[1])  # tried in vain, and not for ever
+    drawn = at.files.find_annotated(clips[0].clip_sha256)
+    assert drawn is not None
+    assert drawn.read() == b"drawn with 1 jump"
+    tries = [path.read_text() for path in Path(at.files.address).glob("tries*")]
+    assert tries == ["x", "x"]
+
+
+def find_clip(at: Services, clip_id: int, exercise: str) -> ClipRecord:
+    clip = at.desk.reviews.find_clip(clip_id)
+    assert clip is not None
+    return replace(clip, report={**clip.report, "exercise": exercise})
 
 
 def test_servers_on_one_database_leave_each_others_clips_alone(at: Services, ours: Team) -> None:
@@ -168,15 +205,19 @@ class Acts:
                  while_drawing: Callable[[], None] = lambda: None) -> None:  # fmt: skip
         self.during, self.while_drawing = during, while_drawing
         self.drawn = 0
+        self.shown: Any = None
 
-    def analyse(self, request: Any, *, progress: Callable[[str, float], None]) -> Any:
+    def analyse(
+        self, request: Any, *, progress: Callable[[str, float], None] = lambda *_: None
+    ) -> Any:
         content = request.path.read_text()
         self.during()
         progress("poses", 0.5)
         return AnAnalysis(request, a_report(a_jump(), content=content))
 
-    def annotate(self, _analysis: Any, out_path: Path) -> None:
+    def annotate(self, analysis: Any, out_path: Path) -> None:
         self.while_drawing()
+        self.shown = analysis
         self.drawn += 1
         out_path.write_bytes(b"drawn")
 
@@ -216,6 +257,31 @@ def test_number_and_pictures_are_kept_in_any_store(
     at.files.delete(order.clip_sha256)
     assert at.files.list_stills(order.clip_sha256) == []
     assert at.files.find_clip(order.clip_sha256) is None
+
+
+def test_a_missing_film_shows_the_kept_numbers_and_events_set_by_hand(
+    at: Services, ours: Team, tmp_path: Path
+) -> None:
+    order = send(at, ours, tmp_path)
+    work_through(at, order, Acts())
+    clip = at.desk.reviews.list_clips([ours.athlete_id])[0]
+    landing_s = clip.report["jumps"][0]["landing_s"] - 0.01
+    move = EventMove("landing", 1, Instant(landing_s, 0.002))
+    clip = at.desk.reviews.move_event(clip, move, why="seen", by_name="Ada", now=_now())
+    at.files.forget_drawing(order.clip_sha256)
+    assert at.files.find_annotated(order.clip_sha256) is None
+    acts = Acts()
+    again = at.desk.jobs.order_drawing(clip.clip_id)
+    assert again is not None
+    redraw_order(again, clip.report, desk=at.desk, files=at.files, measuring=acts.measuring)
+    assert at.files.find_annotated(order.clip_sha256) is not None
+    assert acts.shown is not None
+    assert acts.shown.report.jumps[0].landing_s == landing_s
+    at.files.forget_drawing(order.clip_sha256)
+    other_clock = {**clip.report, "time_base": {"file_s_per_s": 8.0}}
+    redraw_order(again, other_clock, desk=at.desk, files=at.files, measuring=acts.measuring)
+    assert at.files.find_annotated(order.clip_sha256) is None
+    assert len(at.desk.reviews.list_clips([ours.athlete_id])) == 1
 
 
 def test_stopping_takes_no_longer_than_the_next_news(

@@ -148,6 +148,11 @@ def test_moving_an_event_by_hand_and_putting_it_back(
     assert clip.report["jumps"][0]["flight_time_s"] == pytest.approx(0.55)
     move = at.desk.reviews.list_moves(clip_id)[0]
     assert (move.by_name, move.from_s, move.to_s) == ("Ada", 1.2, 1.15)
+    assert at.files.find_annotated(clip.clip_sha256) is None  # it showed the event as it was
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=clip_id))
+    assert f"/files/{clip.clip_sha256}/clip" in said
+    assert "could not be drawn" in said  # no worker here
+    page = open_page("review", ours.coach_cookie, monkeypatch, id=clip_id)
     next(b for b in page.button if b.label.startswith("Put back")).click().run()
     clip = at.desk.reviews.find_clip(clip_id)
     assert clip is not None
@@ -170,7 +175,15 @@ def test_two_coaches_who_move_the_same_event_do_not_overwrite_each_other(
     with pytest.raises(MovedMeanwhile, match="Somebody else"):
         at.desk.reviews.move_event(stale, move, why="y", by_name="Ada", now=datetime.now(UTC))
     assert len(at.desk.reviews.list_moves(clip_id)) == 1
-    assert not page.exception
+    page.text_input[0].set_value("as I saw it")
+    next(b for b in page.button if b.label == "Move it").click().run()
+    assert "Other changed this clip while you were looking" in words(page)
+    assert len(at.desk.reviews.list_moves(clip_id)) == 1
+    page.text_input[0].set_value("as it is now")
+    page.number_input[0].set_value(1.16)
+    next(b for b in page.button if b.label == "Move it").click().run()
+    assert "while you were looking" not in words(page)
+    assert len(at.desk.reviews.list_moves(clip_id)) == 2
 
 
 def test_a_rejected_repetition_counts_no_more(
