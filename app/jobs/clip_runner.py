@@ -135,11 +135,12 @@ class ClipRunner:
     @contextlib.contextmanager
     def _client(self) -> Iterator[Client]:
         with contextlib.ExitStack() as stack:
-            address = self.scheduler or stack.enter_context(open_local_cluster(self.count))
+            address, security = self.scheduler, None
+            if address is None:
+                address, security = stack.enter_context(open_local_cluster(self.count))
+            how: dict[str, Any] = {"timeout": CONNECT_WITHIN_S, "set_as_default": False}
             try:
-                client = stack.enter_context(
-                    Client(address, timeout=CONNECT_WITHIN_S, set_as_default=False)
-                )
+                client = stack.enter_context(Client(address, security=security, **how))
                 if self.work is measure_upload:
                     client.register_plugin(KeepWarm())
             except (TimeoutError, OSError) as error:

@@ -184,7 +184,7 @@ def open_workers(scheduler: str | None = None, *, count: int | None = None) -> I
         with LocalCluster(
             n_workers=count, threads_per_worker=1, processes=True, host="127.0.0.1",
             dashboard_address="127.0.0.1:0", worker_dashboard_address="127.0.0.1:0",
-            silence_logs=logging.CRITICAL,
+            silence_logs=logging.CRITICAL, security=True,  # other users reach its port
         ) as cluster, Client(cluster) as client:  # fmt: skip
             yield Workers(client)
 
