@@ -48,6 +48,7 @@ class NewPerson:
     born_on: date | None = None
     stature_m: float | None = None
     sex: str | None = None
+    mass_kg: float | None = None
     agrees: bool = False
     guardian: str = ""
 

@@ -133,3 +133,5 @@ class AthleteFacts(Base):
     )
     born_on: Mapped[date | None]
     sex: Mapped[str | None] = mapped_column(String(10))
+    mass_kg: Mapped[float | None]
+    """As last said; every result says for which mass it holds."""

@@ -46,6 +46,7 @@ class Order:
     exercise: str | None
     stature_m: float | None
     sex: str | None
+    mass_kg: float | None
     setup: dict[str, Any] | None
     """Marked lane or reference length of the place."""
     start_foot: Foot | None
@@ -169,7 +170,8 @@ def _order(session: Session, row: ClipJob) -> Order:
     place = row.place_id and session.get(Place, row.place_id)
     return Order(
         row.id, row.claim or "", row.clip_sha256, row.exercise, athlete.stature_m,
-        facts.sex if facts else None, place.setup if place else None,
+        facts.sex if facts else None, facts.mass_kg if facts else None,
+        place.setup if place else None,
         row.start_foot,  # type: ignore[arg-type]
     )  # fmt: skip
 

@@ -129,6 +129,7 @@ def _joining_athlete(session: Session, row: Invitation, person: NewPerson, *, no
         session.add(TeamAthlete(team_id=row.team_id, athlete_id=athlete.id))
     facts = session.get(AthleteFacts, athlete.id) or AthleteFacts(athlete_id=athlete.id)
     facts.born_on, facts.sex = person.born_on, person.sex
+    facts.mass_kg = person.mass_kg or facts.mass_kg
     session.add(facts)
     _keep_consent(session, athlete.id, person, now=now)
     return athlete.id

@@ -25,7 +25,7 @@ def reviewed_from_json(report: dict[str, Any]) -> Reviewed:
     return Reviewed(
         jumps=tuple(_jump(plain) for plain in report.get("jumps", [])),
         contacts=tuple(_contact(plain) for plain in report.get("contacts", [])),
-        sprint=None if sprint is None else _sprint(sprint),
+        sprint=None if sprint is None else reviewed_run(sprint),
     )
 
 
@@ -48,7 +48,8 @@ def _contact(plain: dict[str, Any]) -> Contact:
 NESTED = ("marks", "splits", "turn", "step_contacts", "force_profile")
 
 
-def _sprint(plain: dict[str, Any]) -> SprintReport:
+def reviewed_run(plain: dict[str, Any]) -> SprintReport:
+    """Give the run of a kept report."""
     rest = {key: value for key, value in plain.items() if key not in NESTED}
     rest.setdefault("start_s", None)
     rest.setdefault("start_sigma_s", None)

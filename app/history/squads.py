@@ -44,6 +44,7 @@ class AthleteFace:
     has_account: bool
     born_on: date | None
     sex: str | None
+    mass_kg: float | None
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ class Squads:
         """Give the athletes that the viewer may see, by name."""
         query = (
             select(Athlete.id, Athlete.name, Athlete.stature_m, Account.id.is_not(None),
-                   AthleteFacts.born_on, AthleteFacts.sex)
+                   AthleteFacts.born_on, AthleteFacts.sex, AthleteFacts.mass_kg)
             .outerjoin(Account, Account.athlete_id == Athlete.id)
             .outerjoin(AthleteFacts, AthleteFacts.athlete_id == Athlete.id)
             .order_by(Athlete.name_key)
@@ -146,6 +147,19 @@ class Squads:
             row = session.get_one(Athlete, athlete_id)
             check_free(session, name, athlete_id=athlete_id)
             row.name, row.name_key, row.stature_m = tidy_name(name), name_key(name), stature_m
+
+        self._at.write(act)
+
+    def keep_body(
+        self, athlete_id: int, *, stature_m: float | None, mass_kg: float | None
+    ) -> None:
+        """Keep what later clips of an athlete are measured with."""
+
+        def act(session: Session) -> None:
+            session.get_one(Athlete, athlete_id).stature_m = stature_m
+            facts = session.get(AthleteFacts, athlete_id) or AthleteFacts(athlete_id=athlete_id)
+            facts.mass_kg = mass_kg
+            session.add(facts)
 
         self._at.write(act)
 

@@ -172,6 +172,7 @@ def request_of(order: Order, clip: Path, folder: Path) -> Any:
             tuple(reference["first_px"]), tuple(reference["second_px"]), reference["length_m"]
         ),
         lane=lane,
+        mass_kg=order.mass_kg,
         start_foot=order.start_foot,
     )  # fmt: skip
 

@@ -16,7 +16,7 @@ START_SAID = "Times that start by another rule are not to be compared with these
 
 def render_sprint(sprint: SprintReport) -> list[str]:
     """Give marks, splits, speeds, start, turn and steps, as far as they were measured."""
-    return [*_marks(sprint), *_splits(sprint.splits), "", *_facts(sprint)]
+    return [*_marks(sprint), *_splits(sprint.splits), "", *tell_run(sprint)]
 
 
 def _marks(sprint: SprintReport) -> list[str]:
@@ -56,7 +56,8 @@ def _speed_sigma_mps(split: SplitTime) -> float | None:
     return split.mean_speed_mps * split.time_sigma_s / split.time_s
 
 
-def _facts(sprint: SprintReport) -> list[str]:
+def tell_run(sprint: SprintReport) -> list[str]:
+    """Give in sentences what of a run is no time: speeds, start, turn, steps, force, ground."""
     lines = [_start(sprint)]
     if sprint.start_foot is not None:
         lines.append(f"In front at the start: the {sprint.start_foot} foot.")

@@ -7,8 +7,10 @@ import math
 import streamlit as st
 
 from app.history.plans import Entry
+from app.history.review_mapping import reviewed_run
 from app.repetitions import QUANTITIES, Repetition
 from app.report.quantities import show as show_quantity
+from app.report.sprint_text import tell_run
 from app.report.text import SIGMA_SAID, sentence
 from app.report.units import Units
 from app.standing import Standing
@@ -20,6 +22,17 @@ RUN_FACTS = (
     ("length of a step", "step_length_m", "step_length_sigma_m", 1, 2, "m"),
     ("steps a second", "step_frequency_hz", "step_frequency_sigma_hz", 1, 2, ""),
     ("foot on the ground", "contact_time_s", "contact_time_sigma_s", 1000, 0, "ms"),
+)
+RUN_SAID = (
+    "Times are taken when the middle of the hips passes the mark. The highest speed filmed is "
+    "that of the hips over a stride; a longer sprint may have a higher one. Length and number of "
+    "steps are means from the start, or the turn, to the last mark; the time of a foot on the "
+    "ground is the middle one of those that were timed."
+)
+FORCE_SAID = (
+    "Forward force comes from how the speed rose, with the mass and the height of the body and "
+    "the drag of still air (Samozino et al. 2016). Mass and height are given on the page "
+    "“People”, or by the athlete on “Me”."
 )
 
 
@@ -125,3 +138,6 @@ def show_splits(repetitions: list[Repetition], units: Units) -> None:
         sigma_s = math.hypot(turn["start_sigma_s"], turn["end_sigma_s"])
         took = units.quantity("time", turn["end_s"] - turn["start_s"], sigma_s)
         say.facts([(f"turn towards the {turn['side']}", took)])
+    with st.expander("More about this run, and what its numbers mean"):
+        for line in [*tell_run(reviewed_run(run)), RUN_SAID, FORCE_SAID, SIGMA_SAID]:
+            st.markdown(say.plain(line))

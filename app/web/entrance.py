@@ -156,6 +156,7 @@ def _person(form: Mapping[str, str]) -> NewPerson:
         born_on=_date(form.get("born_on", "")),
         stature_m=_stature_m(form.get("stature_cm", "")),
         sex=form.get("sex") if form.get("sex") in ("female", "male") else None,
+        mass_kg=_mass_kg(form.get("mass_kg", "")),
         agrees=form.get("agrees") == "yes",
         guardian=form.get("guardian", ""),
     )
@@ -184,6 +185,18 @@ def _stature_m(text: str) -> float | None:
     if not 0.8 <= stature_m <= 2.4:
         raise ValueError("The body height is a number of centimetres from 80 to 240.")
     return stature_m
+
+
+def _mass_kg(text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        mass_kg = float(text.replace(",", "."))
+    except ValueError as error:
+        raise ValueError("The body mass is a number of kilograms, such as 61.") from error
+    if not 15 <= mass_kg <= 250:
+        raise ValueError("The body mass is a number of kilograms from 15 to 250.")
+    return mass_kg
 
 
 def _page(title: str, inside: str, *, status: int = 200) -> Response:
@@ -277,6 +290,8 @@ def _athlete_fields(form: Mapping[str, str]) -> str:
         _field("Date of birth", "born_on", form.get("born_on", ""), type="date", required="")
         + _field("Body height without shoes, cm", "stature_cm", form.get("stature_cm", ""),
                  inputmode="decimal")
+        + _field("Body mass, kg, for the force of a sprint; may be left out", "mass_kg",
+                 form.get("mass_kg", ""), inputmode="decimal")
         + '<label for="sex">Sex, for the table of body segments</label>'
         + f'<select id="sex" name="sex">{choices}</select>'
         + f'<fieldset><legend>Agreement</legend><p>{escape(CONSENT_WORDING)}</p>'

@@ -59,9 +59,13 @@ def test_people_come_in_are_known_and_leave_nothing(desk: Desk, ours: Team) -> N
         people.found_team(a_person("Ada"), team="Again", now=NOW)
     people.rename_athlete(ours.athlete_id, "Bo Ek", stature_m=1.8)
     assert people.list_athletes(ours.coach)[0].stature_m == 1.8
+    people.keep_body(ours.athlete_id, stature_m=1.81, mass_kg=72.5)
+    face = people.list_athletes(ours.coach)[0]
+    assert (face.stature_m, face.mass_kg, face.born_on) == (1.81, 72.5, date(2000, 1, 2))
     for owner, content in ((ours, "mine"), (ours, "both"), (theirs, "both"), (theirs, "other")):
         queue(desk, owner.athlete_id, content=content)
     order = desk.jobs.claim_next(server="here", now=NOW)
+    assert order.mass_kg == 72.5
     desk.jobs.finish(order, a_report(a_jump(), content="mine"), now=NOW)
     mine = a_report(content="mine").clip.sha256
     assert people.list_clip_hashes(ours.athlete_id) == [mine]

@@ -6,6 +6,7 @@ import streamlit as st
 
 from app.accounts.people import Viewer
 from app.web import say
+from app.web.body import ask_body
 from app.web.session import at_desk, viewer_now
 
 DELETE_WORD = "delete"
@@ -23,6 +24,7 @@ def show() -> None:
         'font:inherit">Sign out everywhere</button></form>'
     )
     if viewer.athlete_id is not None:
+        _body(viewer, viewer.athlete_id)
         _agreement(viewer.athlete_id)
         _delete(viewer.athlete_id)
 
@@ -39,6 +41,18 @@ def _units(viewer: Viewer) -> None:
             viewer.account_id, uses_inches=chosen[0], uses_yards=chosen[1]
         )
         st.rerun()
+
+
+def _body(viewer: Viewer, athlete_id: int) -> None:
+    people = at_desk().desk.people
+    face = people.list_athletes(viewer)[0]
+    with st.form("body"):
+        st.subheader("My body")
+        stature_m, mass_kg = ask_body(face.stature_m, face.mass_kg)
+        st.caption("Clips that you send from now on are measured with these.")
+        if st.form_submit_button("Keep"):
+            people.keep_body(athlete_id, stature_m=stature_m, mass_kg=mass_kg)
+            st.success("Kept.")
 
 
 def _agreement(athlete_id: int) -> None:

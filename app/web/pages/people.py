@@ -8,6 +8,7 @@ from app.accounts.people import CONSENT_WORDING
 from app.errors import HistoryFailed
 from app.history.people import AthleteFace, TeamRecord
 from app.web import say
+from app.web.body import ask_body
 from app.web.session import at_desk, not_yours, now, viewer_now
 
 
@@ -58,13 +59,15 @@ def _invite(team: TeamRecord, faces: list[AthleteFace]) -> None:
 def _add(team: TeamRecord) -> None:
     with st.expander("Add an athlete"), st.form(f"add{team.team_id}", clear_on_submit=True):
         name = st.text_input("Name", max_chars=100)
-        stature_cm = st.number_input("Body height without shoes, cm", 80.0, 240.0, None)
+        stature_m, mass_kg = ask_body(None, None)
         if st.form_submit_button("Add"):
             try:
-                at_desk().desk.people.add_athlete(
-                    viewer_now(), team_id=team.team_id, name=name,
-                    stature_m=None if stature_cm is None else stature_cm / 100, now=now(),
-                )  # fmt: skip
+                people = at_desk().desk.people
+                athlete_id = people.add_athlete(
+                    viewer_now(), team_id=team.team_id, name=name, stature_m=stature_m, now=now()
+                )
+                if mass_kg is not None:
+                    people.keep_body(athlete_id, stature_m=stature_m, mass_kg=mass_kg)
             except (ValueError, HistoryFailed) as error:
                 st.error(say.plain(str(error)))
             else:
@@ -77,10 +80,9 @@ def _change(team: TeamRecord, faces: list[AthleteFace]) -> None:
                             key=f"who{team.team_id}")  # fmt: skip
         with st.form(f"change{team.team_id}{face.athlete_id}"):
             name = st.text_input("Name", face.name, max_chars=100)
-            kept_cm = None if face.stature_m is None else face.stature_m * 100
-            stature_cm = st.number_input("Body height without shoes, cm", 80.0, 240.0, kept_cm)
+            stature_m, mass_kg = ask_body(face.stature_m, face.mass_kg)
             if st.form_submit_button("Keep"):
-                _rename(face, name, None if stature_cm is None else stature_cm / 100)
+                _rename(face, name, stature_m, mass_kg)
         _agreement(face)
         typed = st.text_input(f"To delete {face.name} with all clips, type the name",
                               key=f"delete{face.athlete_id}")  # fmt: skip
@@ -116,12 +118,15 @@ def _agreement(face: AthleteFace) -> None:
     st.rerun()
 
 
-def _rename(face: AthleteFace, name: str, stature_m: float | None) -> None:
+def _rename(
+    face: AthleteFace, name: str, stature_m: float | None, mass_kg: float | None
+) -> None:
     viewer, at = viewer_now(), at_desk()
     if not at.desk.people.may_see(viewer, face.athlete_id):
         not_yours()
     try:
         at.desk.people.rename_athlete(face.athlete_id, name, stature_m=stature_m)
+        at.desk.people.keep_body(face.athlete_id, stature_m=stature_m, mass_kg=mass_kg)
     except (ValueError, HistoryFailed) as error:
         st.error(say.plain(str(error)))
         return

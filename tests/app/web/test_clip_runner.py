@@ -16,7 +16,7 @@ from app.history.clip_jobs import JobRecord, Upload
 from app.history.clip_orders import Order
 from app.history.reviews import ClipRecord
 from app.jobs.clip_runner import ClipRunner
-from app.jobs.clip_work import Place, draw_order, measure_order, redraw_order
+from app.jobs.clip_work import Place, draw_order, measure_order, redraw_order, request_of
 from app.jobs.drawings import Drawings
 from app.measuring import Measuring
 from app.store import open_store
@@ -287,7 +287,9 @@ def test_a_missing_film_shows_the_kept_numbers_and_events_set_by_hand(
 def test_stopping_takes_no_longer_than_the_next_news(
     at: Services, ours: Team, tmp_path: Path
 ) -> None:
+    at.desk.people.keep_body(ours.athlete_id, stature_m=1.7, mass_kg=61.0)
     order = send(at, ours, tmp_path)
+    assert request_of(order, tmp_path, tmp_path).mass_kg == 61.0  # the force of a run wants it
     acts = Acts(during=lambda: at.desk.jobs.cancel(order.job_id, now=_now()))
     work_through(at, order, acts)
     job = at.desk.jobs.find(order.job_id)

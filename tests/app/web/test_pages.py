@@ -20,7 +20,7 @@ from app.web import session
 from app.web.asgi import SCRIPT
 from app.web.leaving import delete_everything
 from app.web.services import Services
-from measure.report import MarkTime, SplitTime
+from measure.report import ForceProfile, MarkTime, SplitTime
 from tests.app.reports import a_sprint
 from tests.app.web.conftest import Team, keep_clip
 
@@ -340,12 +340,16 @@ def test_a_run_is_shown_and_compared_in_yards(
 ) -> None:
     at.desk.people.set_units(ours.coach.account_id, uses_inches=False, uses_yards=True)
     marks = (MarkTime(9.144, 2.5, 0.01), MarkTime(18.288, 4.1, 0.01))
+    force = ForceProfile(*(float(k) for k in range(1, 11)), mass_kg=61.0, stature_m=1.7)
     for content, time_s in (("one", 1.62), ("two", 1.58)):
         splits = (SplitTime(9.144, 1.7, 0.01), SplitTime(18.288, time_s, 0.01, 9.144))
-        run = a_sprint(marks=marks, splits=splits, start_rule="first_movement")
+        run = a_sprint(
+            marks=marks, splits=splits, start_rule="first_movement", force_profile=force
+        )
         clip_id = keep_clip(at, ours.athlete_id, content=content, sprint=run)
     for name, expected in (
         ("clip", "10 yd to 20 yd"), ("review", "10 yd to 20 yd"), ("clip", "highest speed"),
+        ("clip", "Forward force over speed, for 61 kg"),
     ):  # fmt: skip
         page = open_page(name, ours.coach_cookie, monkeypatch, id=clip_id)
         assert not page.exception
@@ -359,6 +363,23 @@ def test_a_run_is_shown_and_compared_in_yards(
     page = open_page("compare", ours.coach_cookie, monkeypatch)
     assert not page.exception
     assert page.radio[1].options == ["start", "10 yd", "20 yd"]
+
+
+def test_height_and_mass_are_given_by_the_athlete_or_the_coach(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = open_page("me", ours.athlete_cookie, monkeypatch)
+    for box, value in zip(page.number_input, (170.5, 61.5), strict=True):
+        box.set_value(value)
+    next(button for button in page.button if button.label == "Keep").click().run()
+    face = at.desk.people.list_athletes(ours.coach)[0]
+    assert (face.stature_m, face.mass_kg) == (1.705, 61.5)
+    page = open_page("people", ours.coach_cookie, monkeypatch)
+    boxes = [box for box in page.number_input if box.label == "Body mass, kg"]
+    assert [box.value for box in boxes] == [None, 61.5]  # of a new one, and of Bo
+    boxes[1].set_value(62.0)
+    next(button for button in page.button if button.label == "Keep").click().run()
+    assert at.desk.people.list_athletes(ours.coach)[0].mass_kg == 62.0
 
 
 def test_an_agreement_on_paper_is_kept(
