@@ -93,17 +93,25 @@ def compare_team(
     ]  # fmt: skip
 
 
-def sort_lines(lines: Sequence[TeamLine], order: str, quantity: str) -> list[TeamLine]:
+def sort_lines(
+    lines: Sequence[TeamLine], order: str, quantity: str, *, is_turned: bool = False
+) -> list[TeamLine]:
     """Give the lines by name, or the better ones first; lines without a number come last."""
     if order == "name":
-        return sorted(lines, key=lambda line: line.athlete.casefold())
-    sign = -1.0 if QUANTITIES[quantity].more_is_better else 1.0
+        return sorted(lines, key=lambda line: line.athlete.casefold(), reverse=is_turned)
+    sign = -1.0 if falls(order, quantity, is_turned=is_turned) else 1.0
 
     def place(line: TeamLine) -> tuple[bool, float]:
         number = _number(line, order, quantity)
         return number is None, sign * (number or 0.0)
 
     return sorted(lines, key=place)
+
+
+def falls(order: str, quantity: str, *, is_turned: bool = False) -> bool:
+    """Tell whether what lines are ordered by falls from the first to the last."""
+    best_falls = order != "name" and QUANTITIES[quantity].more_is_better
+    return best_falls != is_turned
 
 
 def _number(line: TeamLine, order: str, quantity: str) -> float | None:

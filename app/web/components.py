@@ -6,6 +6,7 @@ Everything is in the package; nothing is fetched from outside.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +28,8 @@ def _part(name: str) -> Any:
     )
 
 
-_stepper, _pair, _uploader, _marker, _figure = map(
-    _part, ("stepper", "pair", "uploader", "marker", "figure")
+_stepper, _pair, _uploader, _marker, _figure, _table = map(
+    _part, ("stepper", "pair", "uploader", "marker", "figure", "table")
 )
 
 
@@ -76,6 +77,48 @@ def mark_picture(
     data = {"src": src, "time": time, "marks": list(marks)}
     mark: dict[str, Any] | None = _marker(key=key, data=data, on_mark_change=_nothing).mark
     return mark
+
+
+@dataclass(frozen=True)
+class Order:
+    """By what the rows of a table are ordered."""
+
+    by: str
+    is_turned: bool = False
+    """Whether the last come first."""
+
+
+def order_asked(key: str, *, first: str) -> Order:
+    """Give the order that was asked for by a table's heads, before the table is shown."""
+    asked = (st.session_state.get(key) or {}).get("order")
+    return Order(asked["by"], bool(asked["turned"])) if asked else Order(first)
+
+
+def show_sortable(
+    names: Sequence[str], rows: Sequence[Sequence[str]], *, orders: Sequence[str], order: Order,
+    falls: bool, caption: str, key: str,
+) -> None:  # fmt: skip
+    """Show a table whose heads are buttons that order it.
+
+    Parameters
+    ----------
+    names : sequence of str
+    rows : sequence of sequence of str
+        In their order.
+    orders : sequence of str
+        What the first columns are ordered by; the columns after them are not.
+    order : Order
+        The one that the rows stand in.
+    falls : bool
+        Whether values fall from the first row to the last, for screen readers.
+    caption, key : str
+    """
+    data = {
+        "names": list(names), "rows": [list(row) for row in rows], "orders": list(orders),
+        "numbers": list(range(1, len(orders))), "column": list(orders).index(order.by),
+        "turned": order.is_turned, "falls": falls, "caption": caption,
+    }  # fmt: skip
+    _table(key=key, data=data, on_order_change=_nothing)
 
 
 def show_svg(svg: str, *, key: str) -> None:

@@ -18,7 +18,8 @@ FITS_A_PHONE = 3
 """A wider table stands line under line there."""
 MARKUP = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~$:/&@=^])")
 
-STYLE = f"<style>{(Path(__file__).parent / 'parts' / 'page.css').read_text('utf-8')}</style>"
+_SHEETS = [(Path(__file__).parent / "parts" / f"{name}.css") for name in ("page", "table")]
+STYLE = f"<style>{''.join(sheet.read_text('utf-8') for sheet in _SHEETS)}</style>"
 
 
 def plain(text: str) -> str:

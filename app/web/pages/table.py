@@ -11,16 +11,17 @@ from app.repetitions import QUANTITIES, Repetition, counting, main_quantity
 from app.report.change_words import say_change
 from app.report.charts import draw_small
 from app.report.units import Units
-from app.team_table import ORDERS, TeamLine, compare_team, list_kinds, sort_lines
+from app.team_table import ORDERS, TeamLine, compare_team, falls, list_kinds, sort_lines
 from app.web import say
 from app.web.asking import monday_of, team_repetitions
-from app.web.components import show_svg
+from app.web.components import Order, order_asked, show_sortable, show_svg
 from app.web.links import link
 from app.web.pages.follow import TRENDED
 from app.web.session import at_desk, not_yours, now, units_of, viewer_now
 
 SPANS = {"twelve weeks": timedelta(weeks=12), "a year": timedelta(weeks=52), "all": None}
 LINES_AT_ONCE = 40
+TABLE_KEY = "team-table"
 
 
 def show() -> None:
@@ -49,7 +50,7 @@ def show() -> None:
 
 
 def _show(repetitions: list[Repetition], units: Units) -> None:
-    columns = st.columns(4)
+    columns = st.columns(3)
     kinds = list_kinds(repetitions)
     kind = columns[0].selectbox("Exercise", kinds, format_func=lambda each: each.name(units))
     alike = [each for each in repetitions if each.kind == kind]
@@ -63,21 +64,21 @@ def _show(repetitions: list[Repetition], units: Units) -> None:
     )  # fmt: skip
     weeks = sorted({monday_of(each.on_date) for each in alike})
     since = columns[2].selectbox("Change since the week of", weeks, format_func=say.day)
-    order = columns[3].selectbox("Order by", ORDERS)
     lines = compare_team(
         repetitions, kind, key, first_week=since, last_week=weeks[-1]
     )
-    ordered = sort_lines(lines, order, key)
+    order = order_asked(TABLE_KEY, first=ORDERS[0])
+    ordered = sort_lines(lines, order.by, key, is_turned=order.is_turned)
     first = 0
     if len(ordered) > LINES_AT_ONCE:
         starts = range(0, len(ordered), LINES_AT_ONCE)
         first = st.selectbox("Lines from", starts, format_func=lambda start: str(start + 1))
     shown = ordered[first : first + LINES_AT_ONCE]
-    _table(shown, key, units, weeks=(since, weeks[-1]))
+    _table(shown, key, units, weeks=(since, weeks[-1]), order=order)
 
 
 def _table(
-    lines: list[TeamLine], key: str, units: Units, *, weeks: tuple[date, date]
+    lines: list[TeamLine], key: str, units: Units, *, weeks: tuple[date, date], order: Order
 ) -> None:
     unit = QUANTITIES[key].unit
     head = ["athlete", "best", "last day", f"change since {say.day(weeks[0])}", "is it real?"]
@@ -88,7 +89,11 @@ def _table(
         last = line.days[-1]
         words = say_change(line.change, QUANTITIES[key], units)
         rows.append([line.athlete, best, units.quantity(unit, last.value, last.sigma), *words])
-    say.table(head, rows, numbers=(1, 2, 3), caption=f"{len(lines)} athletes")
+    show_sortable(
+        head, rows, orders=ORDERS, order=order,
+        falls=falls(order.by, key, is_turned=order.is_turned),
+        caption=f"{len(lines)} athletes; the heads order the lines", key=TABLE_KEY,
+    )  # fmt: skip
     st.caption(
         f"Change: the week of {say.day(weeks[1])} against the week of {say.day(weeks[0])}, "
         "only like with like: same exercise, side, start rule, marks and surface."
