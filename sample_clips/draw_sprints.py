@@ -85,11 +85,12 @@ def draw_sprint(folder: Path, seed: int, *, turns: bool = False) -> str:
             "width_px": camera.width_px, "height_px": camera.height_px, "frames": frames,
         },
         "athlete": {"stature_m": run.body.stature_m, "sex": run.body.sex},
-        "sprint": _truth(run, look, times_s, marks_m, seed),
+        "sprint": _truth(run, look, seed, marks_m=marks_m, seen_s=_seen_s(run, camera, times_s)),
     }  # fmt: skip
     (folder / f"{name}.json").write_text(json.dumps(truth, indent=1))
     measured_m = away_m - CONES_ASIDE_M + float(rng.normal(0, 0.1))
-    (folder / f"{name}.lane.json").write_text(json.dumps(_lane(marks_m, marks_px, measured_m), indent=1))
+    lane = _lane(marks_m, marks_px, measured_m)
+    (folder / f"{name}.lane.json").write_text(json.dumps(lane, indent=1))
     return name
 
 
@@ -123,12 +124,18 @@ def _put_cones(backdrop: Any, camera: Camera, marks_m: Floats, across_m: float) 
     return np.array(feet)
 
 
+def _seen_s(run: DrawnRun, camera: Camera, times_s: Floats) -> tuple[float, float]:
+    """First moment filmed, and the last with the hips in the picture."""
+    x_px = camera.project(run.place_m(times_s)[:, None], times_s)[0][:, 0, 0]
+    return float(times_s[0]), float(times_s[(x_px > 0) & (x_px < camera.width_px)][-1])
+
+
 def _truth(
-    run: DrawnRun, look: Look, times_s: Floats, marks_m: Floats, seed: int
+    run: DrawnRun, look: Look, seed: int, *, marks_m: Floats, seen_s: tuple[float, float]
 ) -> dict[str, Any]:
     """Real seconds since the first frame."""
-    first_s = float(times_s[0])
-    filmed = run.hips.time_s < times_s[-1]
+    first_s, last_s = seen_s
+    filmed = run.hips.time_s < last_s
     return {
         "start_s": _first_movement_s(run, look, seed) - first_s,
         "start_rule": "a point of the body's surface more than 5 mm from the set position",
