@@ -1,4 +1,4 @@
-"""A robust parabola about one moment of a track."""
+"""Robust fits to a track: a parabola about one moment, or any curve that is a sum of columns."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LocalFit", "fit_locally"]
+__all__ = ["LocalFit", "RobustFit", "fit_columns", "fit_locally"]
 
 Floats = NDArray[np.float64]
 ROUNDS = 3
@@ -61,16 +61,52 @@ def fit_locally(
         return None
     tricube = (1 - np.abs(apart) ** 3) ** 3
     powers = np.vander(apart, degree + 1, increasing=True)
-    weight, spread = tricube, LEAST_SPREAD
-    solution = np.zeros(degree + 1)
+    fit = fit_columns(powers, seen, weight=tricube)
+    return LocalFit(
+        float(fit.solution[0]), float(fit.solution[1]) / half_width_s, fit.spread,
+        fit.sigma(np.eye(degree + 1)[0]),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class RobustFit:
+    """Factors of columns, outliers left out."""
+
+    solution: Floats
+    """Shape (K,)."""
+    spread: float
+    """Robust standard deviation of the points about the curve."""
+    from_points: Floats
+    """Shape (K, N): how much each point moves each factor."""
+
+    def sigma(self, asked: Floats) -> float:
+        """Doubt of a sum of the factors, where the points scatter independently."""
+        return self.spread * float(np.linalg.norm(asked @ self.from_points))
+
+
+def fit_columns(columns: Floats, values: Floats, *, weight: Floats | None = None) -> RobustFit:
+    """Fit a sum of columns to values by Tukey's biweight.
+
+    Parameters
+    ----------
+    columns : ndarray of shape (N, K)
+    values : ndarray of shape (N,)
+    weight : ndarray of shape (N,), optional
+        Before outliers are left out.
+
+    Returns
+    -------
+    RobustFit
+    """
+    given = np.ones(values.size) if weight is None else weight
+    weight, spread = given, LEAST_SPREAD
+    solution = np.zeros(columns.shape[1])
     for _ in range(ROUNDS):
         root = np.sqrt(weight)
-        solution, *_ = np.linalg.lstsq(powers * root[:, None], seen * root, rcond=None)
-        residual = seen - powers @ solution
+        solution, *_ = np.linalg.lstsq(columns * root[:, None], values * root, rcond=None)
+        residual = values - columns @ solution
         spread = 1.4826 * float(np.median(np.abs(residual))) + LEAST_SPREAD
-        weight = tricube * np.clip(1 - (residual / (OUTLIER_SPREADS * spread)) ** 2, 0, 1) ** 2
-    from_points = np.linalg.pinv(powers * np.sqrt(weight)[:, None]) * np.sqrt(weight)
-    value_sigma = spread * float(np.linalg.norm(from_points[0]))
-    return LocalFit(
-        float(solution[0]), float(solution[1]) / half_width_s, spread, value_sigma
-    )
+        weight = given * np.clip(1 - (residual / (OUTLIER_SPREADS * spread)) ** 2, 0, 1) ** 2
+    root = np.sqrt(weight)
+    from_points = np.linalg.pinv(columns * root[:, None]) * root
+    return RobustFit(np.asarray(solution), spread, from_points)

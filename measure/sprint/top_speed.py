@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from calibration.lane_place import lane_covariance_m2
 from calibration.lane_values import Lane
 from calibration.values import Estimate, Refused
-from measure.sprint.local import LocalFit, fit_locally
+from measure.sprint.local import fit_columns, fit_locally
 from measure.sprint.path import HipPath
 
 __all__ = ["TopSpeed", "read_top_speed"]
@@ -22,13 +22,15 @@ EDGE_S = 0.2
 """Nearer to the path's ends a slope is not read."""
 POSE_SIGMA_MPS = 0.028
 """Of the pose's wander over a stride."""
-GAIN_S = 0.5
-"""Over which a runner's gain is read."""
-STILL_GAINING_S = 0.35
-"""A top so near to the end of what is seen is not the top: the runner still gains there."""
-GAIN_SHARE = 0.5
-"""Of what the gain would add until the end of what is seen: it is about to fade. As much again is
-its doubt."""
+GAIN_S = 1.6
+"""Before the end of what is seen: about seven steps, from which a gain that fades is read."""
+GAIN_CONSTANT_S, GAIN_CONSTANT_SIGMA_S = 1.1, 0.2
+"""With which a runner's gain fades: 0.9 to 1.4 s for sprinters and players (the tables that test
+`fit_speed_curve`)."""
+TOGETHER_S = 0.05
+"""Poses nearer than this say the same thing: at 30 per second what the model puts the hips wrong
+by is alike by 0.3 from one pose to the next, and no longer from the second."""
+FEWEST_POSES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +57,9 @@ def read_top_speed(path: HipPath, lane: Lane) -> TopSpeed | Refused:
     Notes
     -----
     The slope of parabolas over 0.8 s, about three steps: the push and brake of single steps
-    average out. A slope cannot be read at the very end of what is seen; where the runner still
-    gains there, half of that gain is added. *Wrong* for the top of a longer sprint: it is the
-    highest that was filmed.
+    average out. A slope cannot be read that way at the very end of what is seen; where the runner
+    still gains there, V − B e^(−t/1.1 s) is fitted to the last 1.6 s and read at its end. *Wrong*
+    for the top of a longer sprint: it is the highest that was filmed.
     """
     nowhere = Refused(
         "max_speed_mps", "The runner is seen for too short a time.",
@@ -69,27 +71,54 @@ def read_top_speed(path: HipPath, lane: Lane) -> TopSpeed | Refused:
     read = [
         (abs(fit.slope), fit.value, float(at_s))
         for at_s in moments_s
-        if (fit := _fit(path, at_s)) is not None
-    ]
+        if (fit := fit_locally(
+            path.time_s, path.distance_m, at_s=at_s, half_width_s=HALF_WIDTH_S
+        )) is not None
+    ]  # fmt: skip
     if not read:
         return nowhere
     speed_mps, place_m, at_s = max(read)
+    gaining = _read_gaining(path) if at_s > path.time_s[-1] - GAIN_S else None
+    own_sigma_mps = POSE_SIGMA_MPS
+    if gaining is not None:
+        speed_mps, place_m, at_s = gaining.speed_mps.value, gaining.distance_m, gaining.time_s
+        own_sigma_mps = gaining.speed_mps.sigma
     half_m = speed_mps * HALF_WIDTH_S / 2
     covariance = lane_covariance_m2(lane, np.array([place_m - half_m, place_m + half_m]))
     stretch = float(covariance[0, 0] + covariance[1, 1] - 2 * covariance[0, 1]) ** 0.5
-    more_mps = GAIN_SHARE * _unread_gain_mps(path, speed_mps, at_s)
-    sigma_mps = float(np.linalg.norm([stretch / HALF_WIDTH_S, POSE_SIGMA_MPS, more_mps]))
-    return TopSpeed(Estimate(speed_mps + more_mps, sigma_mps), place_m, at_s)
+    sigma_mps = float(np.hypot(stretch / HALF_WIDTH_S, own_sigma_mps))
+    return TopSpeed(Estimate(speed_mps, sigma_mps), place_m, at_s)
 
 
-def _fit(path: HipPath, at_s: float) -> LocalFit | None:
-    return fit_locally(path.time_s, path.distance_m, at_s=at_s, half_width_s=HALF_WIDTH_S)
+def _read_gaining(path: HipPath) -> TopSpeed | None:
+    """Speed at the end of what is seen of a runner who still gains there."""
+    since_s = path.time_s - path.time_s[-1]
+    late = since_s > -GAIN_S
+    if late.sum() < FEWEST_POSES or since_s[0] > -GAIN_S:
+        return None
+    since_s, places_m = since_s[late], path.distance_m[late]
+    usual = _end_speed(since_s, places_m, GAIN_CONSTANT_S)
+    if usual is None:
+        return None
+    faster, slower = (
+        _end_speed(since_s, places_m, GAIN_CONSTANT_S + sign * GAIN_CONSTANT_SIGMA_S)
+        for sign in (-1, 1)
+    )
+    by_constant = (slower or usual).value - (faster or usual).value
+    sigma_mps = float(np.hypot(usual.sigma, by_constant / 2))
+    return TopSpeed(
+        Estimate(usual.value, sigma_mps), float(path.distance_m[-1]), float(path.time_s[-1])
+    )
 
 
-def _unread_gain_mps(path: HipPath, speed_mps: float, at_s: float) -> float:
-    """What a runner who gains as before adds until the end of what is seen."""
-    left_s = float(path.time_s[-1]) - at_s
-    before = _fit(path, at_s - GAIN_S)
-    if before is None or left_s > STILL_GAINING_S:
-        return 0.0
-    return max(0.0, speed_mps - abs(before.slope)) / GAIN_S * left_s
+def _end_speed(since_s: Floats, places_m: Floats, constant_s: float) -> Estimate | None:
+    """Speed at the last moment; None where the runner does not gain."""
+    fading = np.exp(-since_s / constant_s)
+    fit = fit_columns(np.stack([np.ones_like(since_s), since_s, fading], axis=-1), places_m)
+    _, final_mps, gain_m = fit.solution
+    if gain_m * final_mps <= 0:
+        return None
+    interval_s = float(np.median(np.diff(since_s)))
+    alike = max(1.0, TOGETHER_S / interval_s) ** 0.5
+    speed_mps = abs(final_mps - gain_m / constant_s)
+    return Estimate(float(speed_mps), alike * fit.sigma(np.array([0.0, 1.0, -1 / constant_s])))

@@ -144,19 +144,34 @@ def test_top_speed_of_a_sprint() -> None:
     assert isinstance(read_top_speed(path_of(TIME_S[:5], distance_m[:5]), lane), Refused)
 
 
-def test_a_runner_who_still_gains_at_the_end_of_what_is_seen() -> None:
+@pytest.mark.parametrize("constant_s", [0.9, 1.1, 1.35])
+def test_a_runner_who_still_gains_at_the_end_of_what_is_seen(constant_s: float) -> None:
     lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
     assert isinstance(lane, Lane)
-    time_s = np.arange(0, START_S + 2.0, 1 / 30)
-    top = read_top_speed(path_of(time_s, sprint_m(time_s)), lane)
-    assert isinstance(top, TopSpeed)
-    read_mps, last_mps = 7.4 * (1 - np.exp(-(np.array([1.75, 2.0])) / 1.1))
-    assert read_mps < top.speed_mps.value < last_mps
-    assert top.speed_mps.sigma > (last_mps - read_mps) / 2
-    steady = read_top_speed(path_of(time_s, 5 * time_s), lane)
-    assert isinstance(steady, TopSpeed)
-    assert steady.speed_mps.value == pytest.approx(5.0)
-    assert steady.speed_mps.sigma < top.speed_mps.sigma
+    time_s = np.arange(0, START_S + 2.6, 1 / 30)
+    exact_m = sprint_m(time_s, constant_s=constant_s)
+    last_mps = 7.4 * (1 - np.exp(-(time_s[-1] - START_S) / constant_s))
+    over_sigma = []
+    for seed in range(20):
+        noise_m = np.random.default_rng(seed).normal(0, 0.012, time_s.size)
+        top = read_top_speed(path_of(time_s, exact_m + noise_m), lane)
+        assert isinstance(top, TopSpeed)
+        assert top.speed_mps.value == pytest.approx(last_mps, rel=0.015)
+        assert top.time_s == time_s[-1]
+        over_sigma.append((top.speed_mps.value - last_mps) / top.speed_mps.sigma)
+    assert np.sqrt(np.mean(np.square(over_sigma))) < 1.25
+
+
+def test_a_runner_who_slows_was_fastest_before() -> None:
+    lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
+    assert isinstance(lane, Lane)
+    time_s = np.arange(0, 5, 1 / 30)
+    for slowing_mps2, off in ((0.0, 0.001), (0.6, 0.01)):
+        distance_m = 7 * time_s - slowing_mps2 / 2 * np.maximum(0, time_s - 3.5) ** 2
+        top = read_top_speed(path_of(time_s, distance_m), lane)
+        assert isinstance(top, TopSpeed)
+        assert top.speed_mps.value == pytest.approx(7.0, rel=off)
+        assert top.time_s < 4.0 or slowing_mps2 == 0
 
 
 def test_the_curve_of_a_filmed_run() -> None:
