@@ -33,7 +33,8 @@ LOWEST_M, HIGHEST_M = 0.05, 1.9
 NOISE_FACTOR = 7.0
 LEAST_CHANGE = 6.0
 EDGE_WEIGHT = 0.3
-STILL_CAMERA_PX = 0.25
+STILL_CAMERA_PX, LOOKS_STILL_PX, MISREAD = 0.25, 1.0, 0.95
+"""A camera that moves does so in more than one picture of twenty; few corners are misread there."""
 WIDEST_PAN_SHARE = 0.05
 """Of the picture's width: farther, and the lane's ends leave the picture."""
 WHOLE_PICTURES = 5
@@ -102,8 +103,8 @@ def read_motion(
     nothing = np.zeros(band.distance_m.size)  # the first and last pictures lack a neighbour
     moving_m2 = np.array([nothing, *areas_m2, nothing][: len(times_s)])
     still_rgb = np.median(whole, axis=0).astype(np.uint8)
-    still = widest_px <= STILL_CAMERA_PX
-    return MotionMap(np.array(times_s), band.distance_m, moving_m2, still, still_rgb)
+    still = widest_px <= LOOKS_STILL_PX and np.quantile(shifts_px, MISREAD) <= STILL_CAMERA_PX
+    return MotionMap(np.array(times_s), band.distance_m, moving_m2, bool(still), still_rgb)
 
 
 def _some_frames(clip: Clip, time_base: TimeBase, progress: Progress | None) -> Iterator[Frame]:

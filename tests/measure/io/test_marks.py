@@ -125,6 +125,22 @@ def test_small_camera_motion_is_read_below_a_third_of_a_pixel(
     )
 
 
+def test_an_athlete_who_sets_off_in_front_of_a_plain_wall_moves_no_camera() -> None:
+    rng = np.random.default_rng(5)
+    first = np.full((360, 640), 120, np.uint8)
+    for x, y in rng.uniform([160, 20], [630, 340], (24, 2)).astype(int):
+        cv2.rectangle(first, (x, y), (x + 6, y + 9), 60, -1)
+    athlete = rng.integers(60, 200, (14, 8), dtype=np.uint8).repeat(4, 0).repeat(4, 1)
+    second = first.copy()
+    first[200:256, 20:52] = athlete
+    second[200:256, 20:52] = cv2.warpAffine(
+        athlete, np.array([[1, 0, 0.6], [0, 1, 0.3]]), (32, 56), borderMode=cv2.BORDER_REFLECT
+    )
+    read = Registration(first, 3).picture_from_first(second)
+    corners = np.array([[0.0, 0], [1920, 0], [0, 1080], [1920, 1080]])
+    np.testing.assert_allclose(corners @ read[:, :2].T + read[:, 2], corners, atol=0.25)
+
+
 def test_another_picture_altogether_is_a_moved_camera() -> None:
     first, other = (np.ascontiguousarray(ground(seed)[::3, ::3, 1]) for seed in (1, 2))
     with pytest.raises(CameraMoved):
