@@ -21,6 +21,8 @@ class JudgeSettings:
     """What a believable fit looks like, and the doubt that no fit can see in itself."""
 
     worst_residual_m: float = 0.004
+    worst_turn_rad: float = math.radians(60)
+    """No foot is pitched farther as it leaves or lands."""
     worst_sinking_m: float = 0.025
     usual_sinking_m: float = 0.008
     """A standing foot that seems to sink by more was not followed well: doubt as of a misfit."""
@@ -34,7 +36,7 @@ class JudgeSettings:
     take_off_doubt_s: float = 0.0005
     """How a toe starts to move differs between feet and shoes; common to all jumps of one
     athlete."""
-    landing_doubt_s: float = 0.0004
+    landing_doubt_s: float = 0.0006
     take_off_bend_per_s: float = 3.0
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
@@ -50,6 +52,10 @@ class JudgeSettings:
     turned less was left behind, or stayed down with toes that bend: it goes early."""
     unturned_share: float = 0.5
     """Of the time between pictures: doubt of a patch that has not turned at all."""
+    most_turn_rad: float = math.radians(20)
+    """A foot that has rolled farther when it leaves has most likely bent at the toes."""
+    rolled_s: float = 0.1
+    """Doubt per radian beyond that."""
     tip_share: float = 0.3
     """Of the difference that it makes which point of the shoe stands last."""
     bend_share: float = 0.3
@@ -68,13 +74,15 @@ class JudgeSettings:
 
 
 def is_believable(
-    fit: EventFit, plan: EventPlan, *, interval_s: float, settings: JudgeSettings
+    fit: EventFit, trace: Trace, plan: EventPlan, *, interval_s: float, settings: JudgeSettings
 ) -> bool:
     """Tell whether a fit follows the pictures, at a speed and a time that the body allows.
 
     Parameters
     ----------
     fit : EventFit
+        Of this trace.
+    trace : Trace
     plan : EventPlan
     interval_s : float
         Time between distinct pictures.
@@ -89,6 +97,7 @@ def is_believable(
     stray_s = settings.stray_s + 0.25 * interval_s
     return (
         fit.residual_m < settings.worst_residual_m
+        and abs(_turn_rad(fit, trace)) < settings.worst_turn_rad
         and fit.below_floor_m < settings.worst_sinking_m
         and low < share < high
         and abs(fit.time_s - plan.coarse_s) < stray_s
@@ -133,6 +142,7 @@ def sigma_of(
             settings.take_off_bend_per_s * interval_s**2,
             settings.take_off_stray_s * max(abs(faster) - known, 0.0),
             settings.unturned_share * interval_s * _unturned(fit, trace, settings),
+            settings.rolled_s * max(_turn_rad(fit, trace) - settings.most_turn_rad, 0.0),
         )
         if take_off
         else (
@@ -150,6 +160,10 @@ def _unturned(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:
     """How much of the usual roll a toe lacks at its take-off, 0 to 1; 0 where that is not seen."""
     if not trace.direction:
         return 0.0
-    path = trace.path
-    turn_rad = trace.direction * float(np.interp(fit.time_s, path.time_s, path.turn_rad))
-    return min(max(1.0 - turn_rad / settings.usual_turn_rad, 0.0), 1.0)
+    return min(max(1.0 - _turn_rad(fit, trace) / settings.usual_turn_rad, 0.0), 1.0)
+
+
+def _turn_rad(fit: EventFit, trace: Trace) -> float:
+    """How far a patch seen from the side has rolled forward at its event, 0 in other views."""
+    turn_rad = np.interp(fit.time_s, trace.path.time_s, trace.path.turn_rad)
+    return trace.direction * float(turn_rad)

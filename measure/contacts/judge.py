@@ -57,7 +57,7 @@ def time_foot(
             for trace in traces
             if trace.end == end
             and (fit := _timed(trace, plan, px_per_m=px_per_m, settings=settings)) is not None
-            and is_believable(fit, plan, interval_s=interval_s, settings=settings)
+            and is_believable(fit, trace, plan, interval_s=interval_s, settings=settings)
         ]
         if good:
             agreement = _bending_agreement if plan.kind == "take_off" else _agreement

@@ -71,6 +71,9 @@ class PlanSettings:
     planted_after_s: float = 0.050
     slow_rate_margin_s: float = 0.030
     """Added to one picture interval: coarse events of slow clips are coarser."""
+    settled_s: float = 0.025
+    """Added to one and a half after a landing: the coarse one may be a picture early, and the
+    picture that is taken half a one earlier still."""
     side_m: float = 0.42
     above_m: float = 0.60
     below_m: float = 0.14
@@ -272,7 +275,7 @@ def _plan_one(
     planted_s = (
         coarse_s - max(settings.planted_before_s, margin_s)
         if kind == "take_off"
-        else coarse_s + max(settings.planted_after_s, 1.3 * interval_s)
+        else coarse_s + max(settings.planted_after_s, 1.5 * interval_s + settings.settled_s)
     )
     reference = int(frames[np.argmin(np.abs(times[frames] - planted_s))])
     box = _box_about(

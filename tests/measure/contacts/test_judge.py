@@ -83,17 +83,34 @@ def _rolling(trace: Trace, turn_deg: float, *, instant_s: float) -> Trace:
     return replace(trace, path=path, direction=1)
 
 
-def test_a_toe_that_leaves_without_rolling_is_doubted() -> None:
+def test_a_toe_that_leaves_without_rolling_or_rolls_far_is_doubted() -> None:
+    """The former was left behind by toes that bend; the latter holds some of them."""
     patches = _patches("take_off", [0.003] * 3, 60.0)
-    rolled, flat = (
+    rolled, flat, far = (
         _event(
             plan_of("take_off"), [_rolling(one, deg, instant_s=0.003) for one in patches], 60.0
         )
-        for deg in (25.0, 0.0)
+        for deg in (15.0, 0.0, 30.0)
     )
     assert flat.instant.sigma_s > 0.4 / 60 > 1.5 * rolled.instant.sigma_s
+    assert far.instant.sigma_s > 0.4 / 60
     seen_from_the_front = _event(plan_of("take_off"), patches, 60.0)
     assert seen_from_the_front.instant.sigma_s < 0.2 / 60
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_a_patch_that_stands_on_its_head_is_not_believed(kind: EventKind) -> None:
+    turned = [
+        replace(
+            trace, direction=1,
+            path=replace(trace.path, turn_rad=np.full_like(trace.path.turn_rad, sign * 1.2)),
+        )
+        for trace in _patches(kind, [0.0] * 3)
+        for sign in (1, -1)
+    ]  # fmt: skip
+    assert isinstance(_timed(plan_of(kind), turned), Refused)
+    seen_from_the_front = [replace(trace, direction=0) for trace in turned]
+    assert isinstance(_timed(plan_of(kind), seen_from_the_front), FootEvent)
 
 
 def test_a_toe_that_lands_more_slowly_than_the_body_is_doubted() -> None:

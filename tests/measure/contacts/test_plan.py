@@ -77,6 +77,15 @@ def test_pictures_lie_about_the_event_and_the_foot_stands_in_one(rate_hz: float)
         assert abs(plan.coarse_s - true_s) < 0.05
 
 
+@pytest.mark.parametrize("phase", [0.0, 0.25, 0.5, 0.75])
+def test_a_foot_stands_in_its_picture_wherever_landings_fall_between_two(phase: float) -> None:
+    jump = replace(JUMP, take_off_s=JUMP.take_off_s + phase / 30)
+    time_s = even_stamps(30.0, duration_s=4.0)
+    for plan in _look(jump.track(time_s), time_s).plans():
+        if plan.kind == "landing":
+            assert time_s[plan.reference] > jump.landing_s + 0.015
+
+
 def test_feet_that_poses_see_apart_are_looked_for_each_at_its_own_time() -> None:
     look = _jump_at(60.0)
     left, right = look.flights[0].lifts
