@@ -62,7 +62,10 @@ class JudgeSettings:
     """Of the time between the patches that hold least and most of a bending foot, how much may
     be left between the former and the tip of the toes."""
     agree_s: float = 0.005
-    lone_patch_factor: float = 1.5
+    lone_take_off_factor: float = 1.5
+    lone_landing_factor: float = 3.0
+    """A landing that only one patch saw: nothing speaks against pixels of the other foot. Take-offs
+    of a lone patch are doubted by how its toes may bend as well."""
     fewest_heel_patches: int = 2
     longest_roll_s: float = 0.06
     """A heel that seems to land earlier than this before the toes did not land."""

@@ -60,8 +60,11 @@ def time_foot(
             and is_believable(fit, trace, plan, interval_s=interval_s, settings=settings)
         ]
         if good:
-            agreement = _bending_agreement if plan.kind == "take_off" else _agreement
-            by_end[end] = agreement(plan.foot, good, settings)
+            by_end[end] = (
+                _bending_agreement(plan.foot, good, settings)
+                if plan.kind == "take_off"
+                else _agreement(plan.foot, good, settings, settings.lone_landing_factor)
+            )
     if "toe" in by_end:
         return _first_end(by_end["toe"], by_end.get("heel"), settings)
     return Refused(
@@ -151,15 +154,16 @@ def _bending_agreement(
     for fit, sigma_s in good:
         latest_s = max(latest_s, fit.time_s)
         doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
-    event = _agreement(foot, doubted, settings)
+    event = _agreement(foot, doubted, settings, settings.lone_take_off_factor)
     left_s = settings.bend_share * (latest_s - good[-1][0].time_s)
     sigma_s = math.hypot(event.instant.sigma_s, left_s)
     return replace(event, instant=Instant(event.instant.time_s, sigma_s))
 
 
 def _agreement(
-    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings
-) -> FootEvent:
+    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings,
+    lone_factor: float,
+) -> FootEvent:  # fmt: skip
     """Weighted mean of the patches that agree with most of the others."""
     times = np.array([fit.time_s for fit, _ in good])
     sigmas = np.array([sigma for _, sigma in good])
@@ -170,7 +174,7 @@ def _agreement(
     time_s = float((weights * times).sum() / weights.sum())
     sigma_s = math.hypot(float(sigmas.min()), 0.7 * float(times.std()))
     if times.shape[0] == 1:
-        sigma_s *= settings.lone_patch_factor
+        sigma_s *= lone_factor
     residual_m = min(fit.residual_m for fit, _ in good)
     return FootEvent(foot, Instant(time_s, sigma_s), int(times.shape[0]), residual_m)
 
