@@ -111,7 +111,8 @@ def _signs(ground: GroundMap, stand: Stand, way: float) -> _Signs | None:
     ]) / 255.0  # fmt: skip
     middle = int(np.argmin(np.abs(ground.distance_m[columns] - stand.distance_m)))
     edge, lowest = _outline(cells, rests, middle, ground.cell_m)
-    gone_m = ground.cell_m * (edge - np.median(edge[rests]))
+    # A foot that rolls off its toes swings its heel out behind before it goes.
+    gone_m = ground.cell_m * (edge - np.minimum.accumulate(edge))
     goes_s = _passes(time_s, gone_m, GONE_M, SURELY_GONE_M)
     if goes_s is None:
         return None
@@ -172,11 +173,14 @@ def _lowest(part: Floats) -> float:
 
 
 def _passes(time_s: Floats, moved_m: Floats, limit_m: float, surely_m: float) -> float | None:
-    """When a shoe passes a limit for the last time before it has surely gone."""
-    gone = np.flatnonzero(moved_m > surely_m)
-    if gone.size == 0:
+    """When a shoe passes a limit for the last time, and then surely goes.
+
+    The other foot may have stood on the same place, and have gone, before.
+    """
+    surely = np.flatnonzero(moved_m > surely_m)
+    if surely.size == 0:
         return None
-    before = np.flatnonzero(moved_m[: gone[0]] <= limit_m)
+    before = np.flatnonzero(moved_m[: surely[-1]] <= limit_m)
     if before.size == 0:
         return None
     k = int(before[-1])

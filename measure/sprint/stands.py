@@ -36,8 +36,9 @@ UNLIKE = 0.3
 SEARCHED_S = 0.08
 FAINTEST = 12.0
 """Of 255: a foot that differs less from the ground is not seen."""
-SAME_FOOT_M, SAME_FOOT_S = 0.22, 0.05
-"""What is nearer than this in place and time is one stand, cut by a cone in front."""
+SAME_FOOT_M, SAME_FOOT_SHARE = 0.22, 0.5
+"""What is nearer than this and there for as much of the same time is one stand, cut by a cone in
+front. In a shuffle one foot comes down beside the place that the other has just left."""
 START_SIGMA_S, END_SIGMA_S = 0.008, 0.016
 """Of shoes that come down and roll off in their own ways, over a ground of their colour or not."""
 SIGMA_FRAMES = 0.3
@@ -222,7 +223,8 @@ def _joined(stands: list[Stand]) -> tuple[Stand, ...]:
 def _is_same(one: Stand, other: Stand) -> bool:
     near = abs(one.distance_m - other.distance_m) < SAME_FOOT_M
     overlap_s = min(one.end.time_s, other.end.time_s) - max(one.start.time_s, other.start.time_s)
-    return near and overlap_s > -SAME_FOOT_S
+    shorter_s = min(_length_s(one), _length_s(other))
+    return near and overlap_s > SAME_FOOT_SHARE * shorter_s
 
 
 def _length_s(stand: Stand) -> float:

@@ -23,10 +23,19 @@ LEAST_FACING, LEAST_CHANGE = 0.45, 0.35
 COMPARED_S = 0.8
 """Before and after the turn."""
 FEWEST_POSES = 5
-LANDING_S = (-0.25, 0.34)
-"""About the middle of the turn: when the trailing foot may land."""
-TRAILING_S = (-0.6, -0.12)
-"""About its landing: when it may have left."""
+HANDOVER_S = (-0.12, 0.2)
+"""Between the end of one foot's stand and the start of the other's, where that one pivots."""
+STEP_S = (-0.08, 0.12)
+"""Between the planted foot's end and the next touchdown."""
+STEP_M = (0.35, 1.9)
+"""By which one foot steps past the other."""
+LEFT_BEHIND_M = 0.2
+"""Hips ahead of the trailing foot when it pushes off; the leading foot leaves from beneath them."""
+LONGER = 1.4
+"""Turning on a foot takes longer than a stand of the run: 0.28 to 0.4 s against less than 0.2."""
+LEAST_PLANT_S = 0.23
+ABOUT_TURN_S = 0.3
+"""By how much the moment when the body looks half turned may miss the planted foot."""
 FLIGHT_S, FLIGHT_SIGMA_S = 0.04, 0.03
 """Between the planted foot and the trailing one nobody flies for long."""
 SHUFFLE_S = 1.5
@@ -79,23 +88,24 @@ def time_turn(
 
     Notes
     -----
-    The trailing foot leaves the ground for the last time before the body turns, passes the
-    planted leading foot and comes down in front of it. *Wrong* where the trailing foot drags, and
+    In a shuffle the feet do not pass each other. The trailing foot leaves the ground for the last
+    time, the body turns on the planted leading foot, and the trailing one passes it and comes down
+    in front of it. *Wrong* where the trailing foot drags, and
     on the side where neither the ground nor the pose shows whether the body faces the camera.
     """
     half_s = _half_turned_s(path)
     if half_s is None:
         return _refused("The body is not seen turning from a shuffle into a run.")
     way = _way(path, half_s)
-    lands = _lands(stands, half_s, way)
-    leaves = None if lands is None else _leaves(stands, lands.time_s, ground, way)
-    if lands is None or leaves is None:
+    step = _turning_step(stands, path, half_s, way)
+    if step is None:
         return _refused("The trailing foot's step through the turn is not seen on the ground.")
+    leaves = _leaves(stands, step.trailing, ground, way)
     if ground is None or leaves.heels_seen is None:
         side: Foot = "left" if _trailing(feet, half_s, way) == "right" else "right"
     else:
         side = _leading(ground, leaves.heels_seen, way)
-    return Turn(leaves.leaves, lands, side)
+    return Turn(leaves.leaves, step.lands, side)
 
 
 def _half_turned_s(path: HipPath) -> float | None:
@@ -114,36 +124,77 @@ def _half_turned_s(path: HipPath) -> float | None:
     return best[1]
 
 
-def _lands(stands: tuple[Stand, ...], half_s: float, way: float) -> Instant | None:
-    """Start of the first stand ahead of all that were before the turn.
+@dataclass(frozen=True, slots=True)
+class _TurningStep:
+    trailing: Stand
+    """The last one of the trailing foot in the shuffle."""
+    lands: Instant
 
-    Where that one is hidden it begins soon after the planted foot has left.
+
+def _turning_step(
+    stands: tuple[Stand, ...], path: HipPath, half_s: float, way: float
+) -> _TurningStep | None:
+    """Last step about the turn from a long stand, which ends a shuffle."""
+    for planted in reversed(stands):
+        lands = _lands(stands, planted, half_s, way)
+        if lands is None or not (
+            planted.start.time_s - ABOUT_TURN_S < half_s < lands.time_s + ABOUT_TURN_S
+        ):
+            continue
+        behind = [
+            stand for stand in stands
+            if _steps_past(stand, planted, HANDOVER_S, way) and _is_left_behind(stand, path, way)
+        ]  # fmt: skip
+        if behind:
+            return _TurningStep(max(behind, key=lambda stand: stand.end.time_s), lands)
+    return None
+
+
+def _lands(
+    stands: tuple[Stand, ...], planted: Stand, half_s: float, way: float
+) -> Instant | None:
+    """When the next foot comes down ahead of a long stand, and the run goes on from there.
+
+    Where nothing is seen to come down and the body turns on this foot, it does so soon after.
     """
-    early, late = (half_s + edge for edge in LANDING_S)
-    before_m = [way * stand.distance_m for stand in stands if stand.start.time_s <= early]
-    ahead = [
-        stand.start for stand in stands
-        if early < stand.start.time_s < late
-        and way * stand.distance_m > max(before_m, default=np.inf)
-    ]  # fmt: skip
-    if ahead:
-        return ahead[0]
-    planted = [s.end for s in stands if s.start.time_s < half_s < s.end.time_s - TRAILING_S[1]]
-    if not planted:
+    after = [stand for stand in stands if _follows(planted, stand, STEP_S)]
+    long_s = _length_s(planted)
+    if after:
+        ahead = all(_steps_past(planted, stand, STEP_S, way) for stand in after)
+        longer = long_s > LONGER * _length_s(after[0])
+        return after[0].start if ahead and longer else None
+    on_it = planted.start.time_s < half_s < planted.end.time_s + FLIGHT_S
+    if not on_it or long_s < LEAST_PLANT_S:
         return None
-    last = max(planted, key=lambda end: end.time_s)
-    return Instant(last.time_s + FLIGHT_S, float(np.hypot(last.sigma_s, FLIGHT_SIGMA_S)))
+    end = planted.end
+    return Instant(end.time_s + FLIGHT_S, float(np.hypot(end.sigma_s, FLIGHT_SIGMA_S)))
+
+
+def _length_s(stand: Stand) -> float:
+    return stand.end.time_s - stand.start.time_s
+
+
+def _follows(stand: Stand, after: Stand, within_s: tuple[float, float]) -> bool:
+    gap_s = after.start.time_s - stand.end.time_s
+    return after.start.time_s > stand.start.time_s and within_s[0] < gap_s < within_s[1]
+
+
+def _steps_past(
+    stand: Stand, after: Stand, within_s: tuple[float, float], way: float
+) -> bool:
+    past_m = way * (after.distance_m - stand.distance_m)
+    return _follows(stand, after, within_s) and STEP_M[0] < past_m < STEP_M[1]
+
+
+def _is_left_behind(stand: Stand, path: HipPath, way: float) -> bool:
+    hips_m = float(np.interp(stand.end.time_s, path.time_s, path.distance_m))
+    return way * (hips_m - stand.distance_m) > LEFT_BEHIND_M
 
 
 def _leaves(
-    stands: tuple[Stand, ...], lands_s: float, ground: GroundMap | None, way: float
-) -> LiftOff | None:
-    """End of the last stand before that of the planted foot, which leaves just before landing."""
-    early, late = (lands_s + edge for edge in TRAILING_S)
-    behind = [stand for stand in stands if early < stand.end.time_s < late]
-    if not behind:
-        return None
-    last = max(behind, key=lambda stand: stand.end.time_s)
+    stands: tuple[Stand, ...], last: Stand, ground: GroundMap | None, way: float
+) -> LiftOff:
+    """End of the trailing foot's last stand."""
     others = tuple(
         stand for stand in stands
         if last.start.time_s - SHUFFLE_S < stand.end.time_s < last.start.time_s
@@ -151,8 +202,12 @@ def _leaves(
     seen = None if ground is None else time_lift_off(ground, last, others=others, way=way)
     if seen is not None:
         return seen
-    sigma_s = float(np.hypot(last.lifts.sigma_s, DRAG_SIGMA_S))
-    return LiftOff(Instant(last.lifts.time_s, sigma_s), None)
+    # Both feet of a shuffle may stand on one place, one after the other: what is first free there
+    # may be the leading foot, and what is last free is passed over by the body.
+    first_s, last_s = last.lifts.time_s, last.end.time_s
+    span_s = abs(last_s - first_s) / np.sqrt(12)
+    sigma_s = float(np.linalg.norm([last.lifts.sigma_s, DRAG_SIGMA_S, span_s]))
+    return LiftOff(Instant((first_s + last_s) / 2, sigma_s), None)
 
 
 def _leading(ground: GroundMap, heels_seen: bool, way: float) -> Foot:

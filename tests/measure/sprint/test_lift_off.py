@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,9 +21,13 @@ HEEL_S = 0.09
 
 
 def shuffled(
-    rise_m: Callable[[float], float], *, rate_hz: float, way: int, leaves_s: float = LEAVES_S
+    rise_m: Callable[[float], float], *, rate_hz: float, way: int, leaves_s: float = LEAVES_S,
+    place_m: float = 2.0, comes_s: float = -1.0, out_m: float = 0.0,
 ) -> tuple[GroundMap, Stand]:
-    """A shoe 0.11 m wide and high that stands at 2 m and then goes along with the body."""
+    """A shoe 0.11 m wide and high that stands at a place and then goes along with the body.
+
+    In the last 0.05 s before it goes it swings out backwards.
+    """
     time_s = np.arange(0, 0.9, 1 / rate_hz)
     exposed_s = np.linspace(-0.002, 0.002, 5)
     rows_m = (np.arange(16) - 2 + 0.5) * CELL_M
@@ -30,7 +35,9 @@ def shuffled(
     for frame, at_s in enumerate(time_s):
         for moment_s in at_s + exposed_s:
             gone_m = way * BODY_MPS * max(0.0, moment_s - leaves_s)
-            across = np.clip(0.5 + (0.055 - np.abs(PLACES_M - 2 - gone_m)) / CELL_M, 0, 1)
+            gone_m -= way * out_m * max(0.0, 1 - abs(moment_s - leaves_s) / 0.05)
+            gone_m -= way * 9.0 * (moment_s < comes_s)
+            across = np.clip(0.5 + (0.055 - np.abs(PLACES_M - place_m - gone_m)) / CELL_M, 0, 1)
             bottom_m = rise_m(moment_s - leaves_s)
             up = np.clip(0.5 + (rows_m - bottom_m) / CELL_M, 0, 1)
             up *= np.clip(0.5 + (bottom_m + 0.11 - rows_m) / CELL_M, 0, 1)
@@ -41,7 +48,7 @@ def shuffled(
         np.zeros(time_s.size, np.int64), (255 * cells).astype(np.uint8), CELL_M,
     )  # fmt: skip
     ends = Instant(leaves_s + 0.02, 0.01)
-    return ground, Stand(Instant(0.2, 0.01), ends, 2.0, ends)
+    return ground, Stand(Instant(0.2, 0.01), ends, place_m, ends)
 
 
 def toes_last(since_s: float) -> float:
@@ -84,6 +91,22 @@ def test_a_shoe_that_goes_up_before_it_goes_sideways() -> None:
     seen = time_lift_off(both, last, others=(earlier, earlier), way=1)
     assert isinstance(seen, LiftOff)
     assert seen.leaves.time_s - later_s == pytest.approx(LEAVES_S - 0.04, abs=0.015)
+
+
+def test_a_foot_that_swings_its_heel_out_before_it_goes() -> None:
+    ground, stand = shuffled(lambda since_s: 0.0, rate_hz=120, way=1, out_m=0.06)
+    seen = time_lift_off(ground, stand, others=(), way=1)
+    assert isinstance(seen, LiftOff)
+    assert seen.leaves.time_s == pytest.approx(LEAVES_S, abs=0.009)
+
+
+def test_a_foot_that_came_down_where_the_other_had_just_stood() -> None:
+    other, _ = shuffled(lambda since_s: 0.0, rate_hz=60, way=1, leaves_s=0.35, place_m=2.02)
+    ground, stand = shuffled(lambda since_s: 0.0, rate_hz=60, way=1, comes_s=0.41)
+    both = replace(ground, cells=np.maximum(ground.cells, other.cells))
+    seen = time_lift_off(both, stand, others=(), way=1)
+    assert isinstance(seen, LiftOff)
+    assert seen.leaves.time_s == pytest.approx(LEAVES_S, abs=0.015)
 
 
 def test_few_feet_do_not_tell_which_way_the_body_faces() -> None:

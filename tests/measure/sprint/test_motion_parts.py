@@ -88,6 +88,30 @@ def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
     assert turn.sigma_s < 0.03
 
 
+def test_feet_that_close_up_to_one_place_look_like_one_and_are_no_turn() -> None:
+    # Both feet of a step seen as one long stand; the body looks turned late or early.
+    closing = (
+        stand(1.25, 1.59, 2.5), stand(1.61, 1.95, 3.4), stand(1.97, 2.33, 4.4),
+        stand(2.36, 2.53, 5.4), stand(2.58, 2.74, 6.4), stand(2.80, 2.95, 7.6),
+    )  # fmt: skip
+    path, feet = turning(False)
+    hips_m = np.interp(path.time_s, [0, 2.2, 4], [-0.6, 4.3, 13.3])
+    for half_s in (2.1, 2.25, 2.5):
+        turned = replace(
+            path, distance_m=hips_m, profile=np.where(path.time_s < half_s, 0.1, 0.95)
+        )
+        turn = time_turn(turned, feet, closing)
+        assert isinstance(turn, Turn), turn
+        assert turn.end.time_s == 2.36
+        assert turn.start.time_s == 1.95
+
+
+def test_without_the_trailing_foot_the_leading_one_is_not_taken_for_it() -> None:
+    # It leaves the ground beneath the hips, and the trailing one far behind them.
+    unseen = tuple(each for each in SHUFFLE_AND_RUN if each.start.time_s != 1.78)
+    assert isinstance(time_turn(*turning(False), unseen), Refused)
+
+
 @pytest.mark.parametrize("mirrored", [False, True])
 @pytest.mark.parametrize(("to_right", "heels_seen", "side"), [
     (True, False, "left"), (True, True, "right"), (False, False, "right"), (False, True, "left"),

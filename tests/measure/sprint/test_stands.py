@@ -57,6 +57,13 @@ def test_stands_are_timed_between_frames(rate_hz: int, tail: bool) -> None:
         assert 0.008 < stand.start.sigma_s < 0.02
 
 
+def test_feet_side_by_side_one_after_the_other_are_two_stands() -> None:
+    # In a shuffle the trailing foot comes down beside the place that the other has just left.
+    touches = [(0.5, 0.66, 4.0), (0.69, 0.85, 3.8)]
+    found = find_stands(walked(touches, rate_hz=60), from_s=0.1, until_s=2.1)
+    assert [round(each.start.time_s, 1) for each in found] == [0.5, 0.7]
+
+
 def test_what_passes_is_no_stand() -> None:
     assert find_stands(walked([], rate_hz=60, shadow=True), from_s=0.1, until_s=2.1) == ()
 
