@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -50,6 +50,11 @@ def list_events(report: Mapping[str, Any], units: Units = PLAIN) -> list[EventMa
         label = units.distance(mark["distance_m"])
         events.append(EventMark("crossing", number, mark["time_s"], mark["time_sigma_s"], label))
     return sorted(events, key=lambda event: event.time_s)
+
+
+def find_nearest(events: Sequence[EventMark], time_s: float) -> int:
+    """Give the place of the event nearest to a moment: it is meant by who takes a frame there."""
+    return min(range(len(events)), key=lambda place: abs(events[place].time_s - time_s))
 
 
 def make_move(

@@ -87,7 +87,9 @@ def measure_order(
     except NobodyWaits:
         pass
     except (UnreadableClip, NothingToMeasure, StoreFailed) as error:
-        desk.jobs.refuse(order, message=error.seen, hint=error.remedy, now=_now())
+        # The sender knows no name of the store.
+        message = error.seen.replace(order.clip_sha256, "The file")
+        desk.jobs.refuse(order, message=message, hint=error.remedy, now=_now())
     clear_ownerless(order, desk=desk, files=files)
     return analysis
 

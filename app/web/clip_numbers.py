@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from datetime import timedelta
 
 import streamlit as st
 
@@ -44,10 +46,15 @@ def show_number(standing: Standing, units: Units) -> None:
     many = f" (jump {repetition.number})" if repetition.number > 1 else ""
     say.big(f"{sentence(quantity.name).rstrip('.')}{many}", shown, after=_verdict(standing, units))
     say.facts([*_others(repetition, units, but=quantity.key), *_bests(standing, units)])
+    explain([repetition])
+
+
+def explain(repetitions: Sequence[Repetition]) -> None:
+    """Offer what the numbers of some repetitions mean."""
     with st.expander("What these numbers mean"):
         st.markdown(say.plain(SIGMA_SAID))
         for key in (*SHOWN, "split"):
-            if repetition.value(key) is not None:
+            if any(each.value(key) is not None for each in repetitions):
                 known = QUANTITIES[key]
                 st.markdown(f"**{say.plain(known.name)}** — {say.plain(known.explained)}")
 
@@ -92,9 +99,20 @@ def show_rest(standing: Standing, planned: Entry | None) -> None:
     if planned is not None and planned.rest_s:
         asked.append(f"{_duration(planned.rest_s)} between sets")
     plan = f"The plan asks for {' and '.join(asked)}." if asked else ""
-    if standing.rest is not None:
-        rested = f"You rested {_duration(standing.rest.total_seconds())} since the clip before."
-        st.write(say.plain(f"{rested} {plan}"))
+    if standing.rest is None:
+        if plan:
+            st.write(say.plain(plan))
+        return
+    rested = f"You rested {_duration(standing.rest.total_seconds())} since the clip before."
+    short = _is_short(standing.rest, planned)
+    more = "That was too short: full effort wants the whole rest." if short else ""
+    st.write(say.plain(f"{rested} {plan} {more}"))
+
+
+def _is_short(rest: timedelta, planned: Entry | None) -> bool:
+    """Tell whether a rest is shorter than all that the plan asks for: a clip may be a whole set."""
+    asked = [] if planned is None else [s for s in (planned.pause_s, planned.rest_s) if s]
+    return bool(asked) and rest.total_seconds() < min(asked)
 
 
 def _duration(time_s: float) -> str:

@@ -6,8 +6,11 @@ import streamlit as st
 
 from app.exercises import EXERCISE_NAMES, name_exercise
 from app.history.clip_jobs import JobRecord
+from app.history.reviews import ClipRecord
+from app.repetitions import QUANTITIES, list_repetitions, main_quantity
 from app.report.text import STANDING_NOTICE, sentence
 from app.report.units import Units
+from app.standing import best_of_clip
 from app.web import say
 from app.web.asking import ClipView, view_clip
 from app.web.clip_numbers import show_all, show_number, show_rest, show_splits
@@ -52,12 +55,22 @@ def _list() -> None:
             link(_line(say.moment(job.uploaded_at), name_exercise(job.exercise),
                        STATUS_WORDS[job.status]), "clip", job=job.job_id)  # fmt: skip
     for clip in reversed(kept):
-        count = len(clip.report.get("jumps", ()))
-        what = f"{count} jump{'s' if count != 1 else ''}" if count else "see there"
-        line = _line(say.filmed(clip), name_exercise(clip.exercise), what)
+        line = _line(say.filmed(clip), name_exercise(clip.exercise), _best_said(clip))
         link(line, "clip", id=clip.clip_id)
     if not jobs and not kept:
         st.info("Nothing yet. Film a repetition and send it on the page “Film”.")
+
+
+def _best_said(clip: ClipRecord) -> str:
+    """Give the number that counts of a clip."""
+    repetitions = list_repetitions([clip], {})
+    best = best_of_clip(repetitions)
+    if best is None:
+        return "no number"
+    key = main_quantity(repetitions)
+    shown = units_of(viewer_now()).quantity(QUANTITIES[key].unit, best.value(key), best.sigma(key))
+    count = len(clip.report.get("jumps", ()))
+    return f"best of {count} jumps {shown}" if count > 1 else shown
 
 
 def _line(when: str, exercise: str, what: str) -> str:

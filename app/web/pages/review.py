@@ -12,13 +12,16 @@ from app.history.reviews import MoveRecord
 from app.repetitions import QUANTITIES
 from app.report.text import STANDING_NOTICE
 from app.report.units import Units
-from app.review_events import EventMark, list_events, make_move
+from app.review_events import EventMark, find_nearest, list_events, make_move
 from app.web import say
 from app.web.asking import ClipView, list_waiting, view_clip
-from app.web.clip_numbers import SHOWN
+from app.web.clip_numbers import SHOWN, explain
 from app.web.components import step_film
 from app.web.rights import NotYours, clip_for
 from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
+
+TYPED_S = 5e-5
+"""A time that differs by more was typed: four decimals are shown."""
 
 
 def show() -> None:
@@ -100,9 +103,11 @@ def _move(
         "Step to the first frame in which the foot is off the ground (take-off), touches it "
         "(landing), or the hips are past the mark (crossing), and take that frame."
     )
-    event = st.selectbox("Event", events, format_func=lambda each: each.label)
     slow = float(view.clip.report["time_base"]["file_s_per_s"])
-    start_s = event.time_s if chosen is None else chosen["time"] / slow
+    taken_s = None if chosen is None else chosen["time"] / slow
+    meant = 0 if taken_s is None else find_nearest(events, taken_s)
+    event = st.selectbox("Event", events, index=meant, format_func=lambda each: each.label)
+    start_s = event.time_s if taken_s is None else taken_s
     with st.form(f"move{view.clip.result_id}"):
         shown_at = f"time{event.name}{start_s:.4f}{view.clip.result_id}"
         time_s = st.number_input(
@@ -111,7 +116,8 @@ def _move(
         st.caption(f"It stands at {event.time_s:.4f} ± {event.sigma_s:.4f} s now.")
         why = st.text_input("Why", max_chars=500)
         if st.form_submit_button("Move it", type="primary"):
-            _do_move(view, event, float(time_s), why=why, is_frame=chosen is not None)
+            is_frame = taken_s is not None and abs(time_s - taken_s) < TYPED_S
+            _do_move(view, event, float(time_s), why=why, is_frame=is_frame)
 
 
 def _do_move(
@@ -153,6 +159,8 @@ def _numbers(view: ClipView, units: Units) -> None:
                 if each.value(key) is not None
             ]
         )  # fmt: skip
+    if view.repetitions:
+        explain(view.repetitions)
     cautions = view.clip.report.get("cautions", [])
     for item in cautions:
         say.finding(

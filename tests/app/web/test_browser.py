@@ -99,7 +99,7 @@ def test_from_invitation_to_printed_sheet(open_page: Any) -> None:
     athlete = open_page(phone=True)
     join(athlete, link)
     send_and_see_the_number(athlete)
-    before = move_the_landing(coach)
+    before = move_the_take_off(coach)
     trend_has_changed(coach, before)
     table_and_sheets(coach)
     sign_out_reaches_an_open_page(coach)
@@ -135,7 +135,7 @@ def send_and_see_the_number(athlete: Any) -> None:
     assert athlete.evaluate("document.documentElement.scrollWidth") <= 390
 
 
-def move_the_landing(coach: Any) -> str:
+def move_the_take_off(coach: Any) -> str:
     coach.goto("/follow")
     fact = coach.locator(".fm-fact b").first
     fact.wait_for()
@@ -143,13 +143,21 @@ def move_the_landing(coach: Any) -> str:
     coach.goto("/review?id=1")
     film = coach.locator(".box[data-ready]")
     film.wait_for()
+    at_take_off = film.get_attribute("data-frame")
+    coach.get_by_role("button", name="landing", exact=True).click()
+    coach.locator(f".box[data-frame]:not([data-frame='{at_take_off}'])").wait_for()
+    coach.get_by_role("button", name="Take this frame").click()
+    event = coach.get_by_role("combobox", name="Event")  # the one near the frame is meant
+    event.and_(coach.locator("[value=landing]")).wait_for()
     coach.get_by_role("button", name="take-off", exact=True).click()
+    coach.locator(f".box[data-frame='{at_take_off}']").wait_for()
     film.focus()
     shown = int(film.get_attribute("data-frame"))
     for step in range(1, 4):
         coach.keyboard.press("ArrowLeft")
         coach.locator(f".box[data-frame='{shown - step}']").wait_for()
     coach.get_by_role("button", name="Take this frame").click()
+    event.and_(coach.locator("[value=take-off]")).wait_for()
     coach.get_by_label("Why").fill("the toe leaves earlier")
     coach.wait_for_timeout(1500)
     coach.get_by_role("button", name="Move it").click()

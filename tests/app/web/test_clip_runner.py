@@ -314,13 +314,14 @@ def test_what_cannot_be_measured_says_what_to_do(
     at: Services, ours: Team, tmp_path: Path
 ) -> None:
     def refuse() -> None:
-        raise NothingToMeasure("Nobody is in the picture.", "Film the whole body.")
+        raise NothingToMeasure(f"{order.clip_sha256} shows nobody.", "Film the whole body.")
 
     order = send(at, ours, tmp_path)
     work_through(at, order, Acts(during=refuse))
     job = at.desk.jobs.find(order.job_id)
     assert job is not None
     assert (job.status, job.hint) == ("refused", "Film the whole body.")
+    assert job.message == "The file shows nobody."
 
 
 def _now() -> datetime:

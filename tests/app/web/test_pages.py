@@ -16,6 +16,7 @@ from app.history.plans import Entry, PlannedDay
 from app.history.reviews import MovedMeanwhile
 from app.review_events import list_events, make_move
 from app.seen import own_shelf
+from app.standing import Standing
 from app.web import session
 from app.web.asgi import SCRIPT
 from app.web.leaving import delete_everything
@@ -131,6 +132,32 @@ def test_a_result_says_the_number_with_its_doubt_and_what_to_beat(
     at.desk.people.set_units(ours.athlete.account_id, uses_inches=True, uses_yards=False)
     said = words(open_page("clip", ours.athlete_cookie, monkeypatch, id=second))
     assert "What to beat next: 11.8 in" in said
+
+
+def test_a_rest_is_held_against_the_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    from app.web import clip_numbers
+
+    said: list[str] = []
+    monkeypatch.setattr(clip_numbers.st, "write", lambda text: said.append(text.replace("\\", "")))
+    planned = Entry("Jumps", "vertical", 3, 5, pause_s=30.0, rest_s=120.0)
+    for rest_s in (20, 60, None):
+        rest = None if rest_s is None else timedelta(seconds=rest_s)
+        clip_numbers.show_rest(Standing(None, "height_m", None, None, rest), planned)  # type: ignore[arg-type]
+    assert "rested 20 s" in said[0]
+    assert "too short" in said[0]
+    assert "rested 1 min" in said[1]
+    assert "too short" not in said[1]
+    assert said[2] == "The plan asks for 30 s between repetitions and 2 min between sets."
+
+
+def test_the_list_of_results_names_the_number_and_a_coach_reads_what_it_means(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clip_id = keep_clip(at, ours.athlete_id, height_com_m=0.301)
+    said = words(open_page("clip", ours.athlete_cookie, monkeypatch))
+    assert "30.1 ± 0.8 cm" in said.replace("\\", "")
+    said = words(open_page("review", ours.coach_cookie, monkeypatch, id=clip_id))
+    assert "centre of mass rose" in said
 
 
 def test_moving_an_event_by_hand_and_putting_it_back(
