@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from statistics import fmean
 
 from app.following import (
     Change,
@@ -52,6 +53,19 @@ class TeamLine:
             squad_means=self.squad_means,
         )  # fmt: skip
         return None if isinstance(change, Refused) else change
+
+
+def squad_means(
+    repetitions: Sequence[Repetition], kind: Kind, quantity: str
+) -> tuple[float, ...]:
+    """Give the mean of each athlete's days, of those that have any of a kind."""
+    owners: dict[int, dict[date, list[float]]] = {}
+    for each in repetitions:
+        value = each.value(quantity)
+        if each.kind == kind and value is not None:
+            days = owners.setdefault(each.clip.athlete_id, {})
+            days.setdefault(each.on_date, []).append(value)
+    return tuple(fmean(map(fmean, days.values())) for days in owners.values())
 
 
 ORDERS = ("name", "best", "last", "change")

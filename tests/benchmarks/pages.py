@@ -67,8 +67,9 @@ def fill(folder: Path, *, athletes: int, results: int) -> None:
     made.FIRST_DAY = date.today() - timedelta(days=made.DAYS)
     made.RESULTS_PER_ATHLETE = results
     names = [f"Athlete {number:03d}" for number in range(athletes)]
+    os.environ[FOLDER_VARIABLE] = str(folder)
+    made.fill(names)
     with open_history(sqlite_url(folder)) as history:
-        made.fill(history, names)
         history.refresh_statistics()
 
 

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import streamlit as st
 
-from app.following import METHOD_SAID, Following, compare_feet, drop_off, follow
+from app.following import (
+    METHOD_SAID,
+    Following,
+    compare_feet,
+    drop_off,
+    follow,
+    smallest_worthwhile,
+)
+from app.history.people import AthleteFace
 from app.landing_patterns import PATTERN_LANDINGS, landing_patterns
 from app.repetitions import (
     QUANTITIES,
@@ -20,12 +28,19 @@ from app.repetitions import (
 from app.report.charts import draw_sides, draw_trend
 from app.report.text import SIGMA_SAID, STANDING_NOTICE
 from app.report.units import Units
+from app.team_table import squad_means
 from app.web import say
-from app.web.asking import athlete_repetitions, pick_athlete
+from app.web.asking import athlete_repetitions, pick_athlete, team_repetitions
 from app.web.components import show_svg
-from app.web.session import at_desk, not_yours, number_asked, units_of, viewer_now
+from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
 from calibration.values import Refused
 
+SQUAD_OVER = timedelta(weeks=12)
+FEWEST_ATHLETES = 5
+SMALLEST_SAID = (
+    "The smallest change that matters is 0.2 of the spread between your athletes over the last "
+    "twelve weeks (Hopkins 2000). It says nothing of what a change is worth in play."
+)
 TRENDED = ("height_com_m", "height_m", "height_standing_m", "contact_time_s", "rsi_mps")
 
 
@@ -48,7 +63,7 @@ def show() -> None:
         return
     units = units_of(viewer)
     kind = st.selectbox("Exercise", list(groups), format_func=lambda each: each.name(units))
-    _trend(groups[kind], kind, units)
+    _trend(groups[kind], kind, units, faces=faces if viewer.is_coach else [])
     _sides(groups, kind)
     _drop_off(groups[kind])
     if viewer.is_coach:
@@ -56,7 +71,9 @@ def show() -> None:
     st.markdown(f"[Print this athlete’s sheet (PDF)](/sheets/athlete/{face.athlete_id}.pdf)")
 
 
-def _trend(repetitions: list[Repetition], kind: Kind, units: Units) -> None:
+def _trend(
+    repetitions: list[Repetition], kind: Kind, units: Units, *, faces: list[AthleteFace]
+) -> None:
     keys = [key for key in TRENDED if any(r.value(key) is not None for r in repetitions)]
     if kind.is_sprint:
         keys = ["split"]
@@ -74,6 +91,9 @@ def _trend(repetitions: list[Repetition], kind: Kind, units: Units) -> None:
         name = f"best, {say.day(best.on_date)}"
         pairs.append((name, units.quantity(unit, best.value(key), best.sigma(key))))
     pairs += _said(following, units)
+    matters = _smallest(faces, kind, key)
+    if matters is not None:
+        pairs.append(("smallest change that matters", units.quantity(unit, matters)))
     say.facts(pairs)
     show_svg(draw_trend(following, units=units, name=f"{kind.name(units)}, {QUANTITIES[key].name}"),
              key=f"trend{key}{hash(kind)}")  # fmt: skip
@@ -82,6 +102,8 @@ def _trend(repetitions: list[Repetition], kind: Kind, units: Units) -> None:
                              f"{following.trend.hint}"))  # fmt: skip
     with st.expander("How this is worked out"):
         st.write(say.plain(METHOD_SAID))
+        if matters is not None:
+            st.write(say.plain(SMALLEST_SAID))
         st.write(say.plain(QUANTITIES[key].explained))
         st.write(say.plain(SIGMA_SAID))
     with st.expander("The same as a table"):
@@ -91,6 +113,16 @@ def _trend(repetitions: list[Repetition], kind: Kind, units: Units) -> None:
             for d in reversed(following.days)
         ]  # fmt: skip
         say.table(["day", "mean", "best", "repetitions"], rows, numbers=(1, 2, 3))
+
+
+def _smallest(faces: list[AthleteFace], kind: Kind, key: str) -> float | None:
+    """Give the smallest change that matters among a coach's athletes, where they are enough."""
+    if len(faces) < FEWEST_ATHLETES:
+        return None
+    ids, since = [face.athlete_id for face in faces], now().date() - SQUAD_OVER
+    means = squad_means(counting(team_repetitions(at_desk(), ids, since=since)), kind, key)
+    found = smallest_worthwhile(means)
+    return None if isinstance(found, Refused) else found
 
 
 def _said(following: Following, units: Units) -> list[tuple[str, str]]:

@@ -72,9 +72,15 @@ def _show(repetitions: list[Repetition], units: Units) -> None:
     first = 0
     if len(ordered) > LINES_AT_ONCE:
         starts = range(0, len(ordered), LINES_AT_ONCE)
-        first = st.selectbox("Lines from", starts, format_func=lambda start: str(start + 1))
+        first = st.selectbox(
+            "Lines", starts, format_func=lambda start: _lines_said(start, len(ordered))
+        )
     shown = ordered[first : first + LINES_AT_ONCE]
     _table(shown, key, units, weeks=(since, weeks[-1]), order=order)
+
+
+def _lines_said(start: int, count: int) -> str:
+    return f"{start + 1} to {min(start + LINES_AT_ONCE, count)} of {count}"
 
 
 def _table(
@@ -92,7 +98,7 @@ def _table(
     show_sortable(
         head, rows, orders=ORDERS, order=order,
         falls=falls(order.by, key, is_turned=order.is_turned),
-        caption=f"{len(lines)} athletes; the heads order the lines", key=TABLE_KEY,
+        caption="Press a head to order the lines by it.", key=TABLE_KEY,
     )  # fmt: skip
     st.caption(
         f"Change: the week of {say.day(weeks[1])} against the week of {say.day(weeks[0])}, "

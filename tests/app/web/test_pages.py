@@ -160,6 +160,34 @@ def test_the_list_of_results_names_the_number_and_a_coach_reads_what_it_means(
     assert "centre of mass rose" in said
 
 
+def test_a_coach_sees_the_smallest_change_that_matters_among_the_squad(
+    at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(session, "now", lambda: datetime(2026, 3, 6, tzinfo=UTC))
+    people, now = at.desk.people, datetime.now(UTC)
+    athletes = [ours.athlete_id]
+    athletes += [
+        people.add_athlete(
+            ours.coach, team_id=ours.team_id, name=name, stature_m=None, now=now
+        )
+        for name in ("Ida", "Jo", "Kai")
+    ]  # fmt: skip
+    for number, athlete_id in enumerate(athletes):
+        keep_clip(at, athlete_id, content=f"clip {number}", height_com_m=0.2 + 0.05 * number)
+    said = words(open_page("follow", ours.coach_cookie, monkeypatch))
+    assert "smallest change" not in said  # four are too few to know the spread
+    fifth = people.add_athlete(
+        ours.coach, team_id=ours.team_id, name="Lu", stature_m=None, now=now
+    )
+    keep_clip(at, fifth, content="clip 5", height_com_m=0.4)
+    said = words(open_page("follow", ours.coach_cookie, monkeypatch))
+    # 0.2 of the standard deviation of 20, 25, 30, 35 and 40 cm, which is 7.906 cm
+    assert "smallest change that matters</span><b>1.6 cm" in said
+    assert "Hopkins 2000" in said
+    said = words(open_page("follow", ours.athlete_cookie, monkeypatch))
+    assert "smallest change" not in said  # that would be the others' numbers
+
+
 def test_moving_an_event_by_hand_and_putting_it_back(
     at: Services, ours: Team, monkeypatch: pytest.MonkeyPatch
 ) -> None:
