@@ -40,6 +40,18 @@ class HipPath:
     trunk_m: float
     """Shoulder to hip length."""
 
+    def seen_share(self, from_s: float, until_s: float) -> float:
+        """Share of the usual poses that were read between two moments.
+
+        One longer gap, as somebody in front makes it, is not counted.
+        """
+        near_s = self.time_s[(self.time_s > from_s) & (self.time_s < until_s)]
+        if near_s.size < 3:
+            return 0.0
+        usual_s = float(np.quantile(np.diff(self.time_s), 0.25))
+        without_s = float(np.ptp(near_s) - np.diff(near_s).max())
+        return min(1.0, (near_s.size - 2) * usual_s / without_s)
+
 
 def read_hip_path(time_s: Floats, lane_px: Floats, lane: Lane) -> HipPath:
     """Put the hips of a pose track on the lane.

@@ -30,7 +30,8 @@ GAIN_CONSTANT_S, GAIN_CONSTANT_SIGMA_S = 1.1, 0.2
 TOGETHER_S = 0.05
 """Poses nearer than this say the same thing: at 30 per second what the model puts the hips wrong
 by is alike by 0.3 from one pose to the next, and no longer from the second."""
-FEWEST_POSES = 12
+LEAST_SEEN_SHARE = 0.7
+"""Of the usual poses; where the model misses more it also reads the others badly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +63,18 @@ def read_top_speed(path: HipPath, lane: Lane) -> TopSpeed | Refused:
     for the top of a longer sprint: it is the highest that was filmed.
     """
     nowhere = Refused(
-        "max_speed_mps", "The runner is seen for too short a time.",
-        "Film the whole run from before the start to after the last mark.",
+        "max_speed_mps", "The runner is seen for too short a time, or not clearly enough.",
+        "Film the whole run from before the start to after the last mark, in clothes that stand "
+        "out from what is behind.",
     )  # fmt: skip
-    if path.time_s.size < 8:
+    if path.time_s.size < 8 or not _is_seen(path, path.time_s[0], path.time_s[-1]):
         return nowhere
     moments_s = np.arange(path.time_s[0] + EDGE_S, path.time_s[-1] - EDGE_S, EVERY_S)
     read = [
         (abs(fit.slope), fit.value, float(at_s))
         for at_s in moments_s
-        if (fit := fit_locally(
+        if _is_seen(path, at_s - HALF_WIDTH_S, at_s + HALF_WIDTH_S)
+        and (fit := fit_locally(
             path.time_s, path.distance_m, at_s=at_s, half_width_s=HALF_WIDTH_S
         )) is not None
     ]  # fmt: skip
@@ -90,11 +93,16 @@ def read_top_speed(path: HipPath, lane: Lane) -> TopSpeed | Refused:
     return TopSpeed(Estimate(speed_mps, sigma_mps), place_m, at_s)
 
 
+def _is_seen(path: HipPath, from_s: float, until_s: float) -> bool:
+    return path.seen_share(from_s, until_s) > LEAST_SEEN_SHARE
+
+
 def _read_gaining(path: HipPath) -> TopSpeed | None:
     """Speed at the end of what is seen of a runner who still gains there."""
-    since_s = path.time_s - path.time_s[-1]
+    end_s = float(path.time_s[-1])
+    since_s = path.time_s - end_s
     late = since_s > -GAIN_S
-    if late.sum() < FEWEST_POSES or since_s[0] > -GAIN_S:
+    if since_s[0] > -GAIN_S or not _is_seen(path, end_s - GAIN_S, end_s):
         return None
     since_s, places_m = since_s[late], path.distance_m[late]
     usual = _end_speed(since_s, places_m, GAIN_CONSTANT_S)
@@ -107,7 +115,7 @@ def _read_gaining(path: HipPath) -> TopSpeed | None:
     by_constant = (slower or usual).value - (faster or usual).value
     sigma_mps = float(np.hypot(usual.sigma, by_constant / 2))
     return TopSpeed(
-        Estimate(usual.value, sigma_mps), float(path.distance_m[-1]), float(path.time_s[-1])
+        Estimate(usual.value, sigma_mps), float(path.distance_m[-1]), end_s
     )
 
 

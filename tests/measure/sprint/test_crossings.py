@@ -68,6 +68,22 @@ def test_the_stated_doubt_covers_what_a_hip_is_worth() -> None:
     assert 0.6 < np.sqrt(np.mean(np.square(splits))) < 1.25
 
 
+def test_a_body_that_is_often_missed_is_believed_less_and_one_gap_costs_nothing() -> None:
+    time_s = np.arange(0, 5, 1 / 30)
+    at_s = true_times_s()[1]
+    gap = np.abs(time_s - at_s - 0.1) < 0.1
+    missed = (np.abs(time_s - at_s) < 0.4) & (np.arange(time_s.size) % 5 < 3)
+
+    def sigma_m(seen: np.ndarray) -> float:
+        path = path_of(time_s[seen], sprint_m(time_s[seen]))
+        mark = time_crossings(path, COURSE_M, lane_covariance_m2=SURE_M2).marks[1]
+        assert mark.time_s == pytest.approx(at_s, abs=0.003)
+        return mark.sigma_s * mark.speed_mps
+
+    assert sigma_m(~gap) == pytest.approx(sigma_m(time_s > 0), rel=0.1)
+    assert 0.05 < sigma_m(~missed) < 0.1
+
+
 def test_what_marks_share_drops_out_of_their_splits() -> None:
     time_s = np.arange(0, 4, 1 / 60)
     shared_m2 = np.full((4, 4), 0.05**2)

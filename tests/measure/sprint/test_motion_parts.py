@@ -186,6 +186,17 @@ def test_a_runner_who_still_gains_at_the_end_of_what_is_seen(constant_s: float) 
     assert np.sqrt(np.mean(np.square(over_sigma))) < 1.25
 
 
+def test_a_body_that_the_model_often_misses_has_no_top_speed() -> None:
+    lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
+    assert isinstance(lane, Lane)
+    rng = np.random.default_rng(1)
+    path = path_of(TIME_S, 7 * TIME_S)
+    for kept, seen in ((0.85, TopSpeed), (0.55, Refused)):
+        rows = rng.random(TIME_S.size) < kept
+        some = path_of(path.time_s[rows], path.distance_m[rows])
+        assert isinstance(read_top_speed(some, lane), seen)
+
+
 def test_a_runner_who_slows_was_fastest_before() -> None:
     lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
     assert isinstance(lane, Lane)
