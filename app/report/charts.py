@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from html import escape
 
 from app.following import Day, Following
@@ -14,6 +14,8 @@ from calibration.values import Refused
 
 LEAST_SPAN = {"length": 0.06, "time": 0.1, "speed": 0.2}
 """An axis spans at least this much (SI), so that a small difference does not look large."""
+ONE_SEASON = timedelta(days=300)
+"""Over longer times a day and a month could be of two years."""
 
 
 @dataclass(frozen=True)
@@ -161,10 +163,12 @@ def _step(span: float) -> float:
 
 def _dates(days: Sequence[date], across: Place, frame: Frame) -> list[str]:
     parts, right_edge = [], -1e9
+    is_one_season = max(days) - min(days) < ONE_SEASON
     for day in sorted(set(days)):
         x = across(day.toordinal())
         if x - right_edge > 74:
-            parts.append(_text(x, frame.height - 10, f"{day.day} {day:%b}", "middle"))
+            said = f"{day.day} {day:%b}" if is_one_season else f"{day:%b %Y}"
+            parts.append(_text(x, frame.height - 10, said, "middle"))
             right_edge = x
     return parts
 

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from app.report.charts import ONE_SEASON
+
 if TYPE_CHECKING:
     from app.history.reviews import ClipRecord
 
@@ -28,8 +30,9 @@ def plain(text: str) -> str:
 
 
 def day(on_date: date) -> str:
-    """Give a day in words."""
-    return f"{on_date:%a} {on_date.day} {on_date:%b}"
+    """Give a day in words; one long ago with its year."""
+    is_recent = abs(date.today() - on_date) < ONE_SEASON
+    return f"{on_date:%a} {on_date.day} {on_date:%b}{'' if is_recent else f' {on_date.year}'}"
 
 
 def moment(at: datetime) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 
 import pytest
 
@@ -13,8 +13,10 @@ from app.team_table import compare_team, falls, sort_lines
 MONDAY = date(2026, 3, 2)
 
 
-def a_repetition(athlete_id: int, name: str, **numbers: float) -> Repetition:
-    at = datetime(2026, 3, 3, 12, tzinfo=UTC)
+def a_repetition(
+    athlete_id: int, name: str, *, on_date: date = MONDAY, **numbers: float
+) -> Repetition:
+    at = datetime.combine(on_date, time(12), UTC)
     clip = ClipRecord(
         athlete_id, athlete_id, name, at.date(), at, at, "ab" * 32, "a.mp4", 1, "drop_hops", {}
     )
