@@ -258,7 +258,9 @@ def _start(run: FollowedRun, facts: RunFacts) -> Instant | Refused:
         )  # fmt: skip
     change = change_from_set(pictures)
     about_s = run.trace.start_s + UNDER_WAY_S
-    return find_first_movement(pictures.time_s, change, about_s=about_s)
+    return find_first_movement(
+        pictures.time_s, change, about_s=about_s, px_per_m=pictures.px_per_m
+    )
 
 
 def _curve(run: FollowedRun, start: Instant | None, turns: bool) -> SpeedCurve | Refused | None:

@@ -36,13 +36,20 @@ LOUDEST_STILL_SHARE = 0.4
 SIGMA_S = 0.009
 """Of the rule itself: a part of the body that sets off at 3 to 15 m/s² has moved by 5 mm, which
 is when a person calls it moving, after 26 to 58 ms, and the picture shows neither moment."""
+MOVED_M = 0.005
+SEEN_PX = 0.5
+"""An edge that has moved by less stays within the encoder's noise."""
+USUAL_MPS2, SPREAD_SHARE = 7.0, 0.4
+"""Of a part that sets off, and how much the time to move a little varies with it (3 to 15 m/s²)."""
 SIGMA_FRAMES = 0.25
 QUICK_RISE_S = 0.06
 GENTLE_SHARE = 0.25
 """A gentle start is read worse, by about this share of what its rise takes longer."""
 
 
-def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> Instant | Refused:
+def find_first_movement(
+    time_s: Floats, change: Floats, *, about_s: float, px_per_m: float = 100.0
+) -> Instant | Refused:
     """Find when a still body begins to move.
 
     Parameters
@@ -53,6 +60,9 @@ def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> In
         How much each picture differs from the set position, any unit, 0 for not at all.
     about_s : float
         When the run is well under way.
+    px_per_m : float
+        Of the picture at the runner: with fewer than 100 a movement of 5 mm shows late; it is drawn
+        back by as much as a usual start takes from there to half a pixel.
 
     Returns
     -------
@@ -84,8 +94,17 @@ def find_first_movement(time_s: Floats, change: Floats, *, about_s: float) -> In
     noise_s = float(np.std(change[before])) / growth
     frame_s = SIGMA_FRAMES * interval_s
     gentle_s = GENTLE_SHARE * max(0.0, float(time_s[loud] - time_s[quiet]) - QUICK_RISE_S)
-    sigma_s = float(np.linalg.norm([SIGMA_S, frame_s, scatter_s, noise_s, gentle_s]))
-    return Instant(first_s, sigma_s)
+    late_s = _late_s(px_per_m)
+    sigma_s = float(np.linalg.norm(
+        [SIGMA_S, frame_s, scatter_s, noise_s, gentle_s, SPREAD_SHARE * late_s]
+    ))  # fmt: skip
+    return Instant(first_s - late_s, sigma_s)
+
+
+def _late_s(px_per_m: float) -> float:
+    """How much later than 5 mm half a pixel is passed."""
+    seen_s, moved_s = np.sqrt(2 * np.array([SEEN_PX / px_per_m, MOVED_M]) / USUAL_MPS2)
+    return max(0.0, float(seen_s - moved_s))
 
 
 def _quiet_and_loud(time_s: Floats, change: Floats) -> tuple[int, int]:

@@ -73,3 +73,17 @@ def test_a_picture_that_shifts_long_before_the_run_is_refused() -> None:
     said = find_first_movement(time_s, shifted, about_s=1.5)
     assert isinstance(said, Refused)
     assert "before the run" in said.reason
+
+
+def test_a_small_picture_shows_a_start_late() -> None:
+    # 7 m/s² from rest: 5 mm after 38 ms, half a pixel of 60 a metre after 49 ms.
+    time_s = np.arange(0, 2, 1 / 120)
+    near, far = (
+        find_first_movement(time_s, growing(time_s, 0.8), about_s=1.3, px_per_m=px_per_m)
+        for px_per_m in (150.0, 60.0)
+    )
+    assert isinstance(near, Instant)
+    assert isinstance(far, Instant)
+    assert near == find_first_movement(time_s, growing(time_s, 0.8), about_s=1.3)
+    assert near.time_s - far.time_s == pytest.approx(0.011, abs=0.001)
+    assert far.sigma_s > near.sigma_s
