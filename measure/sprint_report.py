@@ -103,8 +103,9 @@ class SprintReport:
     step_frequency_hz: float | None = None
     step_frequency_sigma_hz: float | None = None
     start_foot: Foot | None = None
-    """The foot in front in the set position, as a person says it: in profile the pose names the
-    legs no better than by chance."""
+    """The foot in front in the set position: as a person says it, else as its steps show it."""
+    start_foot_chance: float | None = None
+    """That the foot is the right one, where it was seen; absent where a person says it."""
     step_contacts: tuple[StepContact, ...] = ()
     contact_time_s: float | None = None
     """Median time on the ground of the steps in ``step_contacts``."""

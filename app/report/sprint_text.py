@@ -60,7 +60,9 @@ def tell_run(sprint: SprintReport) -> list[str]:
     """Give in sentences what of a run is no time: speeds, start, turn, steps, force, ground."""
     lines = [_start(sprint)]
     if sprint.start_foot is not None:
-        lines.append(f"In front at the start: the {sprint.start_foot} foot.")
+        chance = sprint.start_foot_chance
+        seen = "" if chance is None else f" (seen, with a chance of {100 * chance:.0f} %)"
+        lines.append(f"In front at the start: the {sprint.start_foot} foot{seen}.")
     if sprint.turn is not None:
         lines.append(_turn(sprint.turn))
     if sprint.max_speed_mps is not None:

@@ -29,10 +29,12 @@ from measure.io.runner import RunnerFilm, RunnerSettings, film_runner
 from measure.io.set_change import change_from_set
 from measure.report import ForceProfile, SprintReport
 from measure.sprint.crossings import CrossingSettings, time_crossings
+from measure.sprint.front_foot import FrontFoot, see_front_foot
 from measure.sprint.path import HipPath
 from measure.sprint.run_curve import fit_run_curve
 from measure.sprint.run_force import profile_run
 from measure.sprint.speed import SpeedCurve
+from measure.sprint.stands import Stand
 from measure.sprint.start import START_RULE, find_first_movement
 from measure.sprint.steps import Steps
 from measure.sprint.summary import (
@@ -58,7 +60,8 @@ HAND_SIGMA_FRAMES = 0.5
 UNDER_WAY_S = 0.6
 MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
 NO_START_FOOT = Refused(
-    "start_foot", "From the side a picture does not tell the left leg from the right one.",
+    "start_foot", "From the side a picture does not tell the left leg from the right one without "
+    "a start and steps on the ground.",
     "Say which foot was in front at the start, so that both sides can be compared.",
 )  # fmt: skip
 FEWEST_STANDS = 5
@@ -204,7 +207,7 @@ def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> Sprin
     steps = steps_of_run(run, begins, turn, crossings, stands)
     few = isinstance(steps, Steps) and len(stands) < LEAST_TIMED_SHARE * steps.count
     contact = no_contacts(run, turn) if few or len(stands) < FEWEST_STANDS else None
-    foot = None if facts.turns or facts.start_foot else NO_START_FOOT
+    foot = _front_foot(run, begins, stands, facts)
     parts = (start, turn, curve, force, top, steps, contact, foot)
     refusals = (*crossings.refusals, *(part for part in parts if isinstance(part, Refused)))
     report = SprintReport(
@@ -214,7 +217,8 @@ def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> Sprin
         surface=run.lane.survey.surface,
         slope_pct=run.lane.survey.slope_pct, followed=run.remarks,
         force_profile=None if isinstance(force, Refused) else force,
-        start_foot=facts.start_foot,
+        start_foot=foot.foot if isinstance(foot, FrontFoot) else facts.start_foot,
+        start_foot_chance=foot.chance if isinstance(foot, FrontFoot) else None,
     )  # fmt: skip
     report = add_motion(report, turn=turn, curve=curve, top=top, steps=steps)
     report = add_stands(report, stands if contact is None else ())
@@ -261,6 +265,18 @@ def _start(run: FollowedRun, facts: RunFacts) -> Instant | Refused:
     return find_first_movement(
         pictures.time_s, change, about_s=about_s, px_per_m=pictures.px_per_m
     )
+
+
+def _front_foot(
+    run: FollowedRun, start: Instant | None, stands: tuple[Stand, ...], facts: RunFacts
+) -> FrontFoot | Refused | None:
+    """What is seen; what a person says counts more, and a shuffle has no front foot."""
+    if facts.turns or facts.start_foot:
+        return None
+    if start is None or run.film.ground is None:
+        return NO_START_FOOT
+    way = float(np.sign(run.path.distance_m[-1] - run.path.distance_m[0]))
+    return see_front_foot(run.film.ground, run.lane, stands, start_s=start.time_s, way=way)
 
 
 def _curve(run: FollowedRun, start: Instant | None, turns: bool) -> SpeedCurve | Refused | None:

@@ -24,7 +24,7 @@ from measure.io.runner import film_runner
 from measure.io.set_change import change_from_set
 from measure.io.sprint_run import RunFacts, analyse_sprint
 from measure.sprint.trace import RunTrace, trace_runner
-from measure.types import Landmark
+from measure.types import Foot, Landmark
 from tests.calibration.lanes import camera, survey
 from tests.clip_files import even_ticks, write_film
 from tests.measure.io.lane_pictures import ground, moved, small_move
@@ -224,9 +224,12 @@ def test_a_refused_clock_is_a_wrong_call(film: Path) -> None:
 
 @pytest.mark.clips
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "turns"), [("sprint_30_hall", False), ("shuffle_60_field", True)])
+@pytest.mark.parametrize(("name", "turns", "said"), [
+    ("sprint_30_hall", False, "right"), ("sprint_60_field", False, None),
+    ("shuffle_60_field", True, None),
+])  # fmt: skip
 def test_a_drawn_clip_within_the_promised_errors(
-    shared_clips: Path, name: str, turns: bool
+    shared_clips: Path, name: str, turns: bool, said: Foot | None
 ) -> None:
     truth = json.loads((shared_clips / f"{name}.json").read_text())["sprint"]
     fitted = fit_lane(
@@ -235,11 +238,16 @@ def test_a_drawn_clip_within_the_promised_errors(
     assert isinstance(fitted, Lane)
     with open_clip(shared_clips / f"{name}.mp4") as clip:
         outcome = analyse_sprint(
-            clip, BundledPose(), fitted, time_base=CLOCK, facts=RunFacts(turns=turns)
-        )
+            clip, BundledPose(), fitted, time_base=CLOCK,
+            facts=RunFacts(turns=turns, start_foot=said),
+        )  # fmt: skip
     report = outcome.report
     assert report is not None
-    assert [refusal.what for refusal in outcome.refusals] == ([] if turns else ["start_foot"])
+    assert outcome.refusals == ()
+    # A person's word stands; without it the steps show the foot.
+    seen = not turns and said is None
+    assert report.start_foot == ("left" if seen else said)
+    assert (report.start_foot_chance is not None) == seen
     true_s = [mark["time_s"] for mark in truth["marks"]]
     errors_s = np.array([mark.time_s for mark in report.marks]) - true_s
     assert abs(errors_s[0]) < (0.020 if turns else 0.012)
