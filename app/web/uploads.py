@@ -79,6 +79,8 @@ async def begin(request: Request) -> Response:
         name = await run_in_threadpool(_open, at.uploads_folder, promise)
     except Refusal as refusal:
         return refusal.answer
+    except HistoryFailed as error:
+        return PlainTextResponse(str(error), 503)
     return JSONResponse({"name": name}, 201)
 
 

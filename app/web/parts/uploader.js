@@ -3,8 +3,20 @@ export default function({parentElement: root, data, setTriggerValue}) {
   const sleep = ms => new Promise(done => setTimeout(done, ms));
   class Final extends Error {}
   const refuse = async r => { throw new Final(r.status === 401 ? 'You were signed out. Sign in again and choose the same clip: it goes on where it stopped.' : await r.text()); };
-  async function begin(file) {
-    const r = await fetch('/uploads', {method: 'POST', body: JSON.stringify({file_name: file.name, size: file.size, athlete: data.athlete, exercise: data.exercise, place: data.place, start_foot: data.start_foot})});
+  const AWAY = 'The connection stayed away. Choose the same clip again: it goes on where it stopped.', MOST_TRIES = 40;
+  const pause = tries => sleep(Math.min(500 * tries, 5000));
+  async function ask(way, how, word) {
+    for (let tries = 1; tries <= MOST_TRIES; tries++) {
+      const r = await fetch(way, how).catch(() => null);
+      if (r && (r.ok || r.status === 404)) return r;
+      if (r && r.status !== 503) await refuse(r);
+      word.textContent = 'Waiting for the connection; it goes on by itself.';
+      await pause(tries);
+    }
+    throw new Final(AWAY);
+  }
+  async function begin(file, word) {
+    const r = await ask('/uploads', {method: 'POST', body: JSON.stringify({file_name: file.name, size: file.size, athlete: data.athlete, exercise: data.exercise, place: data.place, start_foot: data.start_foot})}, word);
     if (!r.ok) await refuse(r);
     return (await r.json()).name;
   }
@@ -13,24 +25,24 @@ export default function({parentElement: root, data, setTriggerValue}) {
     const key = `clip:${data.athlete}:${data.exercise}:${data.place}:${data.start_foot}:${file.name}:${file.size}:${file.lastModified}`;
     let name = localStorage[key], have = null, tries = 0;
     if (name) {
-      const r = await fetch('/uploads/' + name, {method: 'HEAD'}).catch(() => null);
-      if (r && r.ok) have = +r.headers.get('Upload-Offset');
+      const r = await ask('/uploads/' + name, {method: 'HEAD'}, word);
+      if (r.ok) have = +r.headers.get('Upload-Offset');
     }
-    if (have === null) { name = localStorage[key] = await begin(file); have = 0; }
+    if (have === null) { name = localStorage[key] = await begin(file, word); have = 0; }
     line.dataset.from = have;
     for (;;) {
       try {
         const r = await fetch('/uploads/' + name, {method: 'PATCH', headers: {'Upload-Offset': have}, body: file.slice(have, have + data.slice)});
         if (r.status === 200) { delete localStorage[key]; bar.value = 1; word.textContent = 'Here. Measuring begins.'; return (await r.json()).job; }
-        if (r.status === 404) { delete localStorage[key]; name = localStorage[key] = await begin(file); have = 0; continue; }
+        if (r.status === 404) { delete localStorage[key]; name = localStorage[key] = await begin(file, word); have = 0; continue; }
         if (r.status !== 204 && r.status !== 409 && r.status !== 503) await refuse(r);
         if (r.status === 503) throw new Error('busy');
         have = +r.headers.get('Upload-Offset'); tries = 0;
       } catch (fault) {
         if (fault instanceof Final) throw fault;
-        if (++tries > 40) throw new Final('The connection stayed away. Choose the same clip again: it goes on where it stopped.');
+        if (++tries > MOST_TRIES) throw new Final(AWAY);
         word.textContent = `Waiting for the connection; ${Math.round(100 * have / file.size)} % is here.`;
-        await sleep(Math.min(500 * tries, 5000));
+        await pause(tries);
         const r = await fetch('/uploads/' + name, {method: 'HEAD'}).catch(() => null);
         if (r && r.status === 401) await refuse(r);
         if (r && r.ok) have = +r.headers.get('Upload-Offset');

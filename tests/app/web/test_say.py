@@ -20,7 +20,8 @@ def test_days_of_another_year_say_so() -> None:
 
 def test_a_chart_over_years_names_them() -> None:
     first = date(2024, 12, 1)
-    for span_days, expected, other in ((60, ">1 Dec<", ">Dec 2024<"), (600, ">Dec 2024<", ">1 Dec<")):
+    day, month = ">1 Dec<", ">Dec 2024<"
+    for span_days, expected, other in ((60, day, month), (600, month, day)):
         days = [first, first + timedelta(days=span_days)]
         found = [a_repetition(1, "Bo", on_date=day, height_m=0.3) for day in days]
         svg = draw_trend(follow(found, "height_m"), units=Units(), name="jump")

@@ -150,6 +150,8 @@ def test_a_database_that_is_away_keeps_the_upload(
 
         broken.setattr(at.desk.jobs, "submit", away)
         assert send(client, name, 0, CLIP).status_code == 503
+        broken.setattr(at.desk.people, "may_see", away)
+        assert begin(client).status_code == 503  # the page asks again
     have = int(client.head(f"/uploads/{name}").headers["upload-offset"])
     assert have == len(CLIP)
     with monkeypatch.context() as broken:
