@@ -8,7 +8,7 @@ centimetre from one row.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from calibration.lane_camera import LaneView, project
 from calibration.lane_checks import WHAT, check_survey
+from calibration.lane_slope import measure_slope
 from calibration.lane_values import Lane, LaneMark, LaneSurvey
 from calibration.values import Refused
 
@@ -32,6 +33,11 @@ by chance), measured in the misfit of the others."""
 WORST_MISFIT = 9.0
 """Misfit per number above which nothing is believed: marks three times as far off as a click."""
 WORST_PRIOR_SIGMAS = 3.5
+ANY_ROLL_DEG = 10.0
+"""With upright things in the picture the phone need not have been level."""
+SLOPE_STEP_PCT = 0.5
+"""A measured slope is told to this, so that the same hill is the same hill."""
+WORST_SLOPE_SIGMAS = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +95,7 @@ def fit_lane(
     mark_sigma_px = priors.mark_sigma_px * max(1.0, max(width_px, height_px) / 1920)
     task = _Task(survey.marks, view, mean, sigma, survey.row_spacing_m or 0.0, mark_sigma_px)
     fit = _solve(task)
-    return _misfit(task, fit) or _as_lane(survey, task, fit)
+    return _misfit(task, fit) or _with_slope(_as_lane(survey, task, fit))
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +151,10 @@ def _beliefs(survey: LaneSurvey, view: LaneView, priors: LanePriors) -> tuple[Fl
     roll = -view.direction * math.atan(survey.slope_pct / 100)
     middle_m = float(np.mean([mark.distance_m for mark in survey.marks]))
     mean = [focal_px, 0.0, 0.0, roll, height_m, middle_m, distance_m, 0.0]
+    roll_sigma_deg = ANY_ROLL_DEG if survey.uprights_px else priors.roll_sigma_deg
     sigma = [
         priors.focal_sigma_share * long_px, math.radians(priors.yaw_sigma_deg),
-        math.radians(priors.pitch_sigma_deg), math.radians(priors.roll_sigma_deg),
+        math.radians(priors.pitch_sigma_deg), math.radians(roll_sigma_deg),
         height_sigma_m, priors.station_sigma_m, distance_sigma_m, priors.radial_sigma,
     ]  # fmt: skip
     return np.array(mean), np.array(sigma)
@@ -189,6 +196,14 @@ def _misfit(task: _Task, fit: _Fit) -> Refused | None:
         )  # fmt: skip
     pulled = np.abs(fit.unit) > WORST_PRIOR_SIGMAS
     pulled[STATION] = False
+    if pulled[ROLL]:
+        climbs_pct = 100 * math.tan(-task.view.direction * float(fit.camera[ROLL]))
+        return Refused(
+            WHAT, f"The row of marks climbs by {climbs_pct:+.0f} % in the picture, which a phone "
+            "held level does not show of this lane.",
+            "Give the lane's slope_pct, or mark upright things (uprights_px) beside it; or film "
+            "with the phone level.",
+        )  # fmt: skip
     if np.any(pulled):
         return Refused(
             WHAT, "The marks, their distances and the phone's place do not go together.",
@@ -214,6 +229,25 @@ def _odd_mark(task: _Task, fit: _Fit) -> Refused | None:
         f"{float(np.hypot(*off_px)):.0f} px away.",
         "Check this cone's distance and where it was marked; or leave it out.",
     )
+
+
+def _with_slope(lane: Lane) -> Lane | Refused:
+    """The slope as the upright things tell it, unless it was given."""
+    if not lane.survey.uprights_px:
+        return lane
+    slope = measure_slope(lane)
+    if isinstance(slope, Refused):
+        return slope
+    given_pct = lane.survey.slope_pct
+    if given_pct == 0:
+        told_pct = SLOPE_STEP_PCT * round(slope.value / SLOPE_STEP_PCT)
+        return replace(lane, survey=replace(lane.survey, slope_pct=told_pct))
+    if abs(slope.value - given_pct) > WORST_SLOPE_SIGMAS * slope.sigma:
+        return Refused(
+            WHAT, f"A slope of {given_pct:+g} % was given, and the upright things show "
+            f"{slope.value:+.1f} %.", "Measure the slope again, or leave it out.",
+        )  # fmt: skip
+    return lane
 
 
 def _as_lane(survey: LaneSurvey, task: _Task, fit: _Fit) -> Lane:

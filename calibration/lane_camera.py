@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LaneView", "meet_plane", "project"]
+__all__ = ["LaneView", "meet_plane", "project", "see_rays"]
 
 Floats = NDArray[np.float64]
 UNDISTORT_ROUNDS = 6
@@ -57,16 +57,28 @@ def meet_plane(camera: Floats, view: LaneView, px: Floats, *, depth_m: float) ->
     ndarray of shape (..., 2)
         Distance along the lane and height above the ground, metres; NaN in, NaN out.
     """
-    focal_px, yaw, pitch, roll, height_m, station_m, distance_m, radial = camera
+    _, _, _, _, height_m, station_m, distance_m, _ = camera
+    ray = see_rays(camera, view, px)
+    along = (depth_m + distance_m) / ray[..., 2]
+    distance = view.direction * along * ray[..., 0] + station_m
+    return np.stack([distance, along * ray[..., 1] + height_m], axis=-1)
+
+
+def see_rays(camera: Floats, view: LaneView, px: Floats) -> Floats:
+    """Directions in which pixels look.
+
+    Returns
+    -------
+    ndarray of shape (..., 3)
+        To the right of the lane's view, up square to the ground, and away; of any length.
+    """
+    focal_px, yaw, pitch, roll, _, _, _, radial = camera
     bent = (px - _centre(view)) / focal_px * [1.0, -1.0]
     tangent = bent
     for _ in range(UNDISTORT_ROUNDS):
         tangent = bent / (1 + radial * np.sum(tangent**2, axis=-1, keepdims=True))
     ray = np.concatenate([tangent, np.ones_like(tangent[..., :1])], axis=-1)
-    ray = ray @ _camera_from_lane(yaw, pitch, roll)
-    along = (depth_m + distance_m) / ray[..., 2]
-    distance = view.direction * along * ray[..., 0] + station_m
-    return np.stack([distance, along * ray[..., 1] + height_m], axis=-1)
+    return np.asarray(ray @ _camera_from_lane(yaw, pitch, roll))
 
 
 def _centre(view: LaneView) -> Floats:

@@ -12,10 +12,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CAMERA_PARAMETERS", "Lane", "LaneMark", "LaneSurvey", "Row"]
+__all__ = ["CAMERA_PARAMETERS", "Lane", "LaneMark", "LaneSurvey", "Row", "Upright"]
 
 Floats = NDArray[np.float64]
 Row = Literal["near", "far"]
+Upright = tuple[tuple[float, float], tuple[float, float]]
+"""Both ends of an upright thing, in pixels of the upright picture."""
 
 CAMERA_PARAMETERS = (
     "focal_px", "yaw_rad", "pitch_rad", "roll_rad", "height_m", "station_m", "distance_m", "radial",
@@ -60,6 +62,8 @@ class LaneSurvey:
     surface: str = "unknown"
     slope_pct: float = 0.0
     """Rise per hundred along the lane, positive where greater distances lie higher."""
+    uprights_px: tuple[Upright, ...] = ()
+    """Posts, door frames and the like, from which the slope is measured where it is not given."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import math
 from pathlib import Path
 from typing import Any, TypeGuard, get_args
 
-from calibration.lane_values import LaneMark, LaneSurvey, Row
+from calibration.lane_values import LaneMark, LaneSurvey, Row, Upright
 from measure.errors import FlightmarkError
 
 __all__ = ["UnreadableLane", "load_lane", "read_lane"]
@@ -16,7 +16,7 @@ LARGEST_FILE_BYTES = 1 << 20
 OPTIONAL_NUMBERS = ("row_spacing_m", "phone_distance_m", "phone_height_m")
 KNOWN_KEYS = {
     "marks", "course", "athlete_offset_m", "athlete_offset_sigma_m", "surface", "slope_pct",
-    *OPTIONAL_NUMBERS,
+    "uprights_px", *OPTIONAL_NUMBERS,
 }  # fmt: skip
 REMEDY = "See the lane file's description in the manual, or mark the lane anew."
 
@@ -68,10 +68,16 @@ def read_lane(plain: Any) -> LaneSurvey:
     for key in (*OPTIONAL_NUMBERS, "athlete_offset_sigma_m", "slope_pct"):
         if plain.get(key) is not None:
             numbers[key] = _number(plain, key, faults)
+    uprights = tuple(
+        _upright(item, f"uprights_px[{k}]", faults)
+        for k, item in (_items(plain, "uprights_px", faults) if "uprights_px" in plain else ())
+    )
     if faults:
         raise UnreadableLane(f"The lane file has faults: {'; '.join(faults)}.", REMEDY)
     surface = str(plain.get("surface") or "unknown")
-    return LaneSurvey(marks=marks, course_m=course, surface=surface, **numbers)
+    return LaneSurvey(
+        marks=marks, course_m=course, surface=surface, uprights_px=uprights, **numbers
+    )
 
 
 def _items(plain: dict[str, Any], key: str, faults: list[str]) -> list[tuple[int, Any]]:
@@ -84,15 +90,26 @@ def _items(plain: dict[str, Any], key: str, faults: list[str]) -> list[tuple[int
 
 def _mark(item: Any, where: str, faults: list[str]) -> LaneMark:
     distance_m = _number(item, "distance_m", faults, f"{where}.")
-    px = item.get("px") if isinstance(item, dict) else None
-    if not (isinstance(px, list) and len(px) == 2 and all(_is_number(v) for v in px)):
-        faults.append(f"{where}.px: expected two numbers, got {px!r}")
-        px = [0.0, 0.0]
+    px = _point(item.get("px") if isinstance(item, dict) else None, f"{where}.px", faults)
     said = item.get("row", "near") if isinstance(item, dict) else "near"
     if said not in get_args(Row):
         faults.append(f"{where}.row: expected near or far, got {said!r}")
     row: Row = "far" if said == "far" else "near"
-    return LaneMark(distance_m, (float(px[0]), float(px[1])), row)
+    return LaneMark(distance_m, px, row)
+
+
+def _upright(item: Any, where: str, faults: list[str]) -> Upright:
+    if not (isinstance(item, list) and len(item) == 2):
+        faults.append(f"{where}: expected two points, got {item!r}")
+        return (0.0, 0.0), (0.0, 0.0)
+    return _point(item[0], f"{where}[0]", faults), _point(item[1], f"{where}[1]", faults)
+
+
+def _point(px: Any, where: str, faults: list[str]) -> tuple[float, float]:
+    if not (isinstance(px, list) and len(px) == 2 and all(_is_number(v) for v in px)):
+        faults.append(f"{where}: expected two numbers, got {px!r}")
+        return 0.0, 0.0
+    return float(px[0]), float(px[1])
 
 
 def _number(item: Any, key: str, faults: list[str], where: str = "") -> float:

@@ -17,6 +17,7 @@ LANE: dict[str, Any] = {
     ],
     "athlete_offset_m": 0.5, "row_spacing_m": 1.5, "phone_distance_m": 15.0, "phone_height_m": 1.3,
     "surface": "grass", "slope_pct": 2.0, "course": [{"distance_m": 4.572}],
+    "uprights_px": [[[900.5, 600], [902, 310.5]]],
 }  # fmt: skip
 
 
@@ -34,6 +35,7 @@ def test_every_field_is_read(tmp_path: Path) -> None:
     assert (survey.athlete_offset_m, survey.row_spacing_m) == (0.5, 1.5)
     assert (survey.phone_distance_m, survey.phone_height_m) == (15.0, 1.3)
     assert (survey.surface, survey.slope_pct) == ("grass", 2.0)
+    assert survey.uprights_px == (((900.5, 600.0), (902.0, 310.5)),)
 
 
 def test_what_may_be_left_out_may_be_left_out(tmp_path: Path) -> None:
@@ -54,6 +56,8 @@ def test_what_may_be_left_out_may_be_left_out(tmp_path: Path) -> None:
         ({"marks": [{"distance_m": 1, "px": [1, 2], "row": "left"}]}, "near or far, got 'left'"),
         ({"marks": [4]}, "marks[0].px"),
         ({"phone_distance": 15}, "phone_distance: not known"),
+        ({"uprights_px": [[1, 2]]}, "uprights_px[0][0]: expected two numbers, got 1"),
+        ({"uprights_px": [4]}, "uprights_px[0]: expected two points, got 4"),
     ],
 )
 def test_faults_are_named(tmp_path: Path, change: dict[str, Any], named: str) -> None:
