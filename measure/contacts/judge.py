@@ -67,6 +67,11 @@ def time_foot(
             )
     if "toe" in by_end:
         return _first_end(by_end["toe"], by_end.get("heel"), settings)
+    return unfollowed(plan)
+
+
+def unfollowed(plan: EventPlan) -> Refused:
+    """Say that no patch gave a believable answer."""
     return Refused(
         what=f"{plan.foot} foot {plan.kind.replace('_', '-')} at {plan.coarse_s:.2f} s",
         reason="the shoe could not be followed cleanly against the ground there",

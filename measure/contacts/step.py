@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from calibration.values import Refused
-from measure.contacts.judge import ENDS, FootEvent, time_foot
+from measure.contacts.judge import ENDS, FootEvent, time_foot, unfollowed
 from measure.contacts.plan import EventPlan
 from measure.contacts.trace import End, Trace
 
@@ -21,6 +21,11 @@ class StepSettings:
     usual_speeds_mps: tuple[float, ...] = (0.8, 1.3)
     """Speeds at which heels meet the ground in a step, tried beside the pose's own guess, which
     smoothing makes too slow."""
+    fewest_patches: int = 2
+    """Where only one end gives an answer and poses saw the foot come down slowly, which may be
+    their own shaking: a lone patch backs that by chance."""
+    sure_speed_mps: float = 0.9
+    """A foot that comes down faster was up."""
     longest_roll_s: float = 0.06
     """From the heel's touchdown until the toes are down; more is no roll."""
 
@@ -58,11 +63,13 @@ def time_step_landing(
         _time_end(end, plan, traces, px_per_m=px_per_m, interval_s=interval_s, settings=settings)
         for end in ENDS
     )
-    if isinstance(heel, Refused):
-        return toe
-    if isinstance(toe, Refused):
-        return heel
-    return _first_down(toe, heel, settings)
+    if isinstance(heel, FootEvent) and isinstance(toe, FootEvent):
+        return _first_down(toe, heel, settings)
+    only = toe if isinstance(heel, Refused) else heel
+    alone = isinstance(only, FootEvent) and only.patch_count < settings.fewest_patches
+    if alone and plan.speed_mps < settings.sure_speed_mps:
+        return unfollowed(plan)
+    return only
 
 
 def _time_end(

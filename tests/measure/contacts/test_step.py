@@ -17,16 +17,20 @@ from tests.measure.contacts.drawn_shoe import INSTANT_S, patch_trace, plan_of
 PLAN = replace(plan_of("landing", coarse_s=0.0), flight=None)
 
 
-def _answers(monkeypatch: pytest.MonkeyPatch, **by_end: float | None) -> FootEvent | Refused:
+def _answers(
+    monkeypatch: pytest.MonkeyPatch, *, patch_count: int = 2, speed_mps: float = 0.6,
+    **by_end: float | None,
+) -> FootEvent | Refused:  # fmt: skip
     """Times of toe and heel, 4 ms of doubt each, None for an end that was not followed."""
     def answer(end: str, *_: object, **__: object) -> FootEvent | Refused:
         time_s = by_end[end]
         if time_s is None:
             return Refused("left foot landing at 1.00 s", "not followed", "More light.")
-        return FootEvent("left", Instant(time_s, 0.004), 2, 0.001)
+        return FootEvent("left", Instant(time_s, 0.004), patch_count, 0.001)
 
     monkeypatch.setattr(step, "_time_end", answer)
-    return time_step_landing(PLAN, [], px_per_m=250.0, interval_s=1 / 60)
+    plan = replace(PLAN, speed_mps=speed_mps)
+    return time_step_landing(plan, [], px_per_m=250.0, interval_s=1 / 60)
 
 
 @pytest.mark.parametrize(
@@ -46,6 +50,16 @@ def test_neither_end_is_a_refusal(monkeypatch: pytest.MonkeyPatch) -> None:
     found = _answers(monkeypatch, toe=None, heel=None)
     assert isinstance(found, Refused)
     assert "left foot" in found.what
+
+
+def test_one_patch_alone_makes_no_slow_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    alone = _answers(monkeypatch, toe=None, heel=1.0, patch_count=1)
+    assert isinstance(alone, Refused)
+    assert "left foot" in alone.what
+    fast = _answers(monkeypatch, toe=None, heel=1.0, patch_count=1, speed_mps=1.2)
+    assert isinstance(fast, FootEvent)
+    backed = _answers(monkeypatch, toe=1.002, heel=1.0, patch_count=1)
+    assert isinstance(backed, FootEvent)
 
 
 @pytest.mark.parametrize("guess_mps", [0.45, 0.8, 1.6])
