@@ -63,8 +63,9 @@ class ClipFiles:
         return self._drawn.find(sha256, ANNOTATED)
 
     def forget_drawing(self, sha256: str) -> None:
-        """Throw the drawn film away, for it to be drawn anew: what is drawn in it has changed."""
-        self._drawn.remove_file(sha256, ANNOTATED)
+        """Throw away the drawn film and the pictures: what they show has changed."""
+        for name in [ANNOTATED, *self.list_stills(sha256)]:
+            self._drawn.remove_file(sha256, name)
 
     def keep_stills(self, sha256: str, paths: Sequence[Path]) -> None:
         """Keep pictures of a clip."""

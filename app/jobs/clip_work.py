@@ -83,6 +83,7 @@ def measure_order(
             slow = analysis.report.time_base.file_s_per_s
             times = [time_s * slow for time_s in analysis.frame_time_s]
             with suppress(StoreFailed):  # numbers stand without pictures
+                files.forget_drawing(order.clip_sha256)  # of an earlier result
                 files.keep_frame_times(order.clip_sha256, times)
     except NobodyWaits:
         pass

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
+from typing import Any
 
 import streamlit as st
 
@@ -44,7 +45,9 @@ def show_number(standing: Standing, units: Units) -> None:
     value = repetition.value(quantity.key)
     shown = units.quantity(quantity.unit, value, repetition.sigma(quantity.key))
     many = f" (jump {repetition.number})" if repetition.number > 1 else ""
-    say.big(f"{sentence(quantity.name).rstrip('.')}{many}", shown, after=_verdict(standing, units))
+    stretch = f", {repetition.kind.stretch(units)}" if repetition.kind.is_sprint else ""
+    label = f"{sentence(quantity.name).rstrip('.')}{many}{stretch}"
+    say.big(label, shown, after=_verdict(standing, units))
     say.facts([*_others(repetition, units, but=quantity.key), *_bests(standing, units)])
     explain([repetition])
 
@@ -136,14 +139,31 @@ def show_all(repetitions: list[Repetition], units: Units) -> None:
     say.table(names, rows, numbers=range(2, len(names)))
 
 
+def _since_start(run: Mapping[str, Any], units: Units) -> dict[float | None, str]:
+    """Give the time from the start to each mark; nothing where a mark is passed twice."""
+    start_s, marks = run.get("start_s"), run.get("marks", ())
+    distances = {mark["distance_m"] for mark in marks}
+    if start_s is None or len(distances) < len(marks):
+        return {}
+    return {
+        mark["distance_m"]: units.quantity(
+            "time", mark["time_s"] - start_s, math.hypot(mark["time_sigma_s"], run["start_sigma_s"])
+        )
+        for mark in marks
+    }
+
+
 def show_splits(repetitions: list[Repetition], units: Units) -> None:
     """Show the splits of a run, and what else is known of it."""
-    rows = [
-        [each.kind.stretch(units), units.quantity("time", each.value("split"), each.sigma("split"))]
-        for each in repetitions
-    ]
-    say.table(["stretch", "time"], rows, numbers=[1])
     run = repetitions[0].clip.report["sprint"]
+    since_start = _since_start(run, units)
+    rows = [
+        [each.kind.stretch(units),
+         units.quantity("time", each.value("split"), each.sigma("split")),
+         since_start.get(each.kind.to_m, "–")]
+        for each in repetitions
+    ]  # fmt: skip
+    say.table(["stretch", "time", "since the start"], rows, numbers=(1, 2))
     say.facts(
         [
             (name, f"{show_quantity(run[key] * per, run[sigma] * per, least=least)} {unit}")

@@ -14,10 +14,15 @@ from app.standing import best_of_clip
 from app.web import say
 from app.web.asking import ClipView, view_clip
 from app.web.clip_numbers import show_all, show_number, show_rest, show_splits
+from app.web.filming import guide_for
 from app.web.links import link
 from app.web.rights import NotYours, clip_for, job_for
 from app.web.session import at_desk, not_yours, now, number_asked, units_of, viewer_now
 
+LANE_SAID = (
+    "A run needs a lane: a coach marks it on the page “Places”, on a picture of this clip if you "
+    "like. Then choose that place when you send the clip again."
+)
 STATUS_WORDS = {
     "waiting": "waiting for its turn", "running": "being measured", "done": "measured",
     "refused": "not measured", "failed": "broke off", "cancelled": "stopped",
@@ -109,6 +114,8 @@ def _show_job(job: JobRecord) -> None:
     st.subheader(f"This clip was {STATUS_WORDS[job.status]}")
     say.note("What was seen", sentence(job.message or ""))
     say.note("What to do", sentence(job.hint or ""))
+    if job.status == "refused" and guide_for(job.exercise).seen_from == "lane":
+        st.write(LANE_SAID)
     if at.files.has_clip(job.clip_sha256):
         _measure_again(job)
     if viewer_now().is_coach and not job.is_seen:
@@ -162,7 +169,7 @@ def _show_landing(view: ClipView) -> None:
     has_landing = any(jump.get("landing") for jump in view.clip.report.get("jumps", []))
     if not cautions and not has_landing and not view.stills:
         return
-    st.subheader("The landing")
+    st.subheader("The landing" if view.clip.report.get("jumps") else "Pictures")
     for item in cautions:
         say.finding(
             item["text"], seen=item["seen"], threshold=item["threshold"], source=item["source"]

@@ -254,6 +254,15 @@ def test_number_and_pictures_are_kept_in_any_store(
     assert at.files.list_stills(order.clip_sha256) == ["jump1_landing.jpg"]
     assert at.files.frame_times(order.clip_sha256) == [0, 0.02]
     assert at.files.find_annotated(order.clip_sha256) is not None
+    old = tmp_path / "run.png"
+    old.write_bytes(b"of an earlier result")
+    at.files.keep_stills(order.clip_sha256, [old])
+    at.desk.jobs.measure_again(order.job_id, exercise="vertical")
+    again = at.desk.jobs.claim_next(server="here:1", now=_now())
+    assert again is not None
+    measure_order(again, desk=at.desk, files=at.files, measuring=Acts().measuring)
+    assert at.files.find_annotated(order.clip_sha256) is None  # it shows what was seen before
+    assert at.files.list_stills(order.clip_sha256) == []
     at.files.delete(order.clip_sha256)
     assert at.files.list_stills(order.clip_sha256) == []
     assert at.files.find_clip(order.clip_sha256) is None

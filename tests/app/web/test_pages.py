@@ -386,6 +386,7 @@ def test_a_clip_without_numbers_waits_until_a_coach_has_looked(
     assert "dark" in waiting()
     page = open_page("clip", ours.coach_cookie, monkeypatch, job=job_id)
     assert "Film by day." in words(page)
+    assert "Places" not in words(page)  # that is for runs
     next(b for b in page.button if b.label == "I have looked at it").click().run()
     assert "Nothing waits." in waiting()
 
@@ -404,7 +405,8 @@ def test_a_run_is_shown_and_compared_in_yards(
         clip_id = keep_clip(at, ours.athlete_id, content=content, sprint=run)
     for name, expected in (
         ("clip", "10 yd to 20 yd"), ("review", "10 yd to 20 yd"), ("clip", "highest speed"),
-        ("clip", "Forward force over speed, for 61 kg"),
+        ("clip", "Forward force over speed, for 61 kg"), ("clip", ">since the start<"),
+        ("clip", ">3.30 ± 0.01 s<"), ("clip", "Time, 10 yd to 20 yd"),
     ):  # fmt: skip
         page = open_page(name, ours.coach_cookie, monkeypatch, id=clip_id)
         assert not page.exception
