@@ -39,9 +39,11 @@ def suggest(films: Sequence[Repetition]) -> dict[str, Pair]:
     if best is not None:
         pairs[CHOICES[0]] = Pair(newest, best)
         pairs[CHOICES[1]] = Pair(newest, others[-1])
-    last = {each.kind.side: each for each in films if each.kind.exercise == newest.kind.exercise}
-    if "left" in last and "right" in last:
-        pairs[CHOICES[2]] = Pair(last["left"], last["right"])
+    for exercise in dict.fromkeys(each.kind.exercise for each in reversed(films)):
+        last = {each.kind.side: each for each in films if each.kind.exercise == exercise}
+        if "left" in last and "right" in last:
+            pairs[CHOICES[2]] = Pair(last["left"], last["right"])
+            break
     return pairs
 
 
