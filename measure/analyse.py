@@ -175,7 +175,9 @@ def _report(
         time_base=scene.clock.time_base, versions=installed_versions(pose_model),
         view=jumps.movement.view, exercise=jumps.movement.exercise, scale=scene.scale,
         contacts=segmentation.contacts, jumps=jumps.reports,
-        jump_set=summarise_jumps(jumps.reports, contacts=segmentation.contacts),
+        jump_set=summarise_jumps(
+            jumps.reports, contacts=segmentation.contacts, untimed_s=segmentation.untimed_s
+        ),
         cautions=assess_cautions(jumps.reports, sex=request.sex),
         standing_notice=STANDING_NOTICE if jumps.reports else None, refusals=tuple(refusals),
     )  # fmt: skip

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from measure.types import Contact, Estimate, Foot
+from measure.types import Contact, Estimate, Flight, Foot
 
-__all__ = ["FAST_CONTACT_S", "REBOUND_S", "classify_contact", "contacts_of_foot"]
+__all__ = [
+    "FAST_CONTACT_S", "REBOUND_S", "classify_contact", "contacts_of_foot", "follows_untimed",
+]  # fmt: skip
 
 FAST_CONTACT_S = 0.250
 """Schmidtbleicher 1992, quoted from memory; the line itself is common in teaching."""
@@ -59,3 +61,23 @@ def contacts_of_foot(contacts: Sequence[Contact], foot: Foot) -> list[Contact]:
 def _place_s(contact: Contact) -> float | None:
     known = contact.end or contact.start
     return contact.rough_start_s if known is None else known.time_s
+
+
+def follows_untimed(
+    flight: Flight, untimed_s: Sequence[tuple[float, float]], *, within_s: float = REBOUND_S
+) -> bool:
+    """Tell whether a flight is the rebound of a jump that was seen and not timed.
+
+    Parameters
+    ----------
+    flight : Flight
+    untimed_s : sequence of (float, float)
+        Start and end of such jumps, as poses have them.
+    within_s : float
+        Longest time on the ground.
+
+    Returns
+    -------
+    bool
+    """
+    return any(0 < flight.take_off.time_s - end_s < within_s for _, end_s in untimed_s)

@@ -23,8 +23,9 @@ SIDES: tuple[Side, ...] = ("both", "left", "right")
 
 
 def summarise_jumps(
-    jumps: Sequence[JumpReport], *, contacts: Sequence[Contact]
-) -> SetReport | None:
+    jumps: Sequence[JumpReport], *, contacts: Sequence[Contact],
+    untimed_s: Sequence[tuple[float, float]] = (),
+) -> SetReport | None:  # fmt: skip
     """Sum up the jumps of one clip.
 
     Parameters
@@ -32,6 +33,8 @@ def summarise_jumps(
     jumps : sequence of JumpReport
         In order of time.
     contacts : sequence of Contact
+    untimed_s : sequence of (float, float)
+        Start and end of jumps that were seen and not timed.
 
     Returns
     -------
@@ -45,7 +48,7 @@ def summarise_jumps(
     if not jumps:
         return None
     flights = [_flight(jump) for jump in jumps]
-    repetitions = group_repetitions(flights)
+    repetitions = group_repetitions(flights, untimed_s=untimed_s)
     rests = rests_between(repetitions)
     return SetReport(
         repetition_count=len(repetitions),

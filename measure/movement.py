@@ -102,7 +102,9 @@ def assess_movement(
     ValueError
         For an exercise that there is not.
     """
-    seen = describe_flights(flights, contacts=contacts, track=track, time_s=time_s)
+    seen = describe_flights(
+        flights, contacts=contacts, track=track, time_s=time_s, untimed_s=untimed_s
+    )
     view = _clip_view(track, time_s, flights)
     refusals: list[Refused] = [] if isinstance(view, SeenView) else [view]
     scenes = set_scenes(
@@ -126,7 +128,7 @@ def assess_movement(
             flight, touchdown, flight.turn_deg if turns else None, flight.flight in saving, report
         ))  # fmt: skip
     if exercise is not None and not about_exercise:
-        refusals += _judge(exercise, repetitions)
+        refusals += _judge(exercise, repetitions, untimed_s)
     seen_view = view.view if isinstance(view, SeenView) else None
     return Movement(seen_view, key, tuple(jumps), tuple(dict.fromkeys(refusals)))
 
@@ -207,10 +209,12 @@ def _first_known_s(contact: Contact) -> float:
     return math.inf if known is None else known.time_s
 
 
-def _judge(exercise: Exercise, seen: Sequence[FlightSeen]) -> list[Refused]:
+def _judge(
+    exercise: Exercise, seen: Sequence[FlightSeen], untimed_s: Sequence[tuple[float, float]]
+) -> list[Refused]:
     of_flight = {id(flight.flight): flight for flight in seen}
     refusals: list[Refused] = []
-    groups = group_repetitions([flight.flight for flight in seen])
+    groups = group_repetitions([flight.flight for flight in seen], untimed_s=untimed_s)
     for number, group in enumerate(groups, start=1):
         repetition = [of_flight[id(flight)] for flight in group]
         refusals += judge_repetition(exercise, repetition, number=number)

@@ -10,7 +10,7 @@ from datetime import datetime
 
 import numpy as np
 
-from measure.ground_contact import REBOUND_S, contacts_of_foot
+from measure.ground_contact import REBOUND_S, contacts_of_foot, follows_untimed
 from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Refused
 
 __all__ = [
@@ -40,13 +40,17 @@ class SetSummary:
     """From the best to the last, percent of the best; None for one."""
 
 
-def group_repetitions(flights: Sequence[Flight]) -> tuple[tuple[Flight, ...], ...]:
+def group_repetitions(
+    flights: Sequence[Flight], *, untimed_s: Sequence[tuple[float, float]] = ()
+) -> tuple[tuple[Flight, ...], ...]:
     """Put flights that follow each other at once into one repetition.
 
     Parameters
     ----------
     flights : sequence of Flight
         In order of time.
+    untimed_s : sequence of (float, float)
+        Start and end of jumps that were seen and not timed: a row goes on over one.
 
     Returns
     -------
@@ -64,11 +68,20 @@ def group_repetitions(flights: Sequence[Flight]) -> tuple[tuple[Flight, ...], ..
             ground_s = flight.take_off.time_s - groups[-1][-1].landing.time_s
             if ground_s < 0:
                 raise ValueError(f"flights: expected in order of time, got {ground_s} s between")
-            if ground_s < REBOUND_S:
+            if ground_s < REBOUND_S or _bridged(groups[-1][-1], flight, untimed_s):
                 groups[-1].append(flight)
                 continue
         groups.append([flight])
     return tuple(tuple(group) for group in groups)
+
+
+def _bridged(
+    before: Flight, after: Flight, untimed_s: Sequence[tuple[float, float]]
+) -> bool:
+    """Tell whether one untimed jump came at once after one flight and led at once to the next."""
+    landing_s = before.landing.time_s
+    between = [one for one in untimed_s if 0 < one[0] - landing_s < REBOUND_S]
+    return follows_untimed(after, between)
 
 
 def rests_between(repetitions: Sequence[Sequence[Flight]]) -> tuple[Estimate, ...]:

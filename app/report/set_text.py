@@ -6,16 +6,10 @@ from collections.abc import Sequence
 
 from app.report.quantities import show
 from calibration.values import Estimate, Refused
+from measure.jump_set import summarise_jumps
 from measure.report import JumpReport, Report
-from measure.sets import (
-    SetSummary,
-    count_ground_contacts,
-    group_repetitions,
-    rests_between,
-    summarise_set,
-)
+from measure.sets import SetSummary, summarise_set
 from measure.sides import compare_sides
-from measure.types import Flight, Instant
 
 FEET = {"both": "both feet", "left": "the left foot", "right": "the right foot"}
 HEIGHT_FIELDS = (("height_com_m", "Body's rise"), ("height_m", "Height"))
@@ -26,27 +20,20 @@ def render_set(report: Report) -> list[str]:
     jumps = report.jumps
     if len(jumps) < 2:
         return []
-    flights = [_flight(jump) for jump in jumps]
-    repetitions = group_repetitions(flights)
-    landed = count_ground_contacts(report.contacts, flights=flights)
+    together = report.jump_set or summarise_jumps(jumps, contacts=report.contacts)
+    assert together is not None
     lines = [
-        f"Together: {len(jumps)} jumps in {_count(len(repetitions), 'repetition')}, "
-        f"{_count(landed, 'ground contact')}."
+        f"Together: {len(jumps)} jumps in {_count(together.repetition_count, 'repetition')}, "
+        f"{_count(together.ground_contact_count, 'ground contact')}."
     ]
-    if rests := rests_between(repetitions):
-        shown = ", ".join(show(rest.value, rest.sigma, least=1) for rest in rests)
+    if together.rests_s:
+        rests = zip(together.rests_s, together.rests_sigma_s, strict=True)
+        shown = ", ".join(show(rest_s, sigma_s, least=1) for rest_s, sigma_s in rests)
         lines.append(f"Rest between repetitions: {shown} s.")
     for side in ("both", "left", "right"):
         lines += _of_side([(n, jump) for n, jump in enumerate(jumps, 1)
                            if jump.take_off_side == side])  # fmt: skip
     return [*lines, *_sides(jumps)]
-
-
-def _flight(jump: JumpReport) -> Flight:
-    return Flight(
-        Instant(jump.take_off_s, jump.take_off_sigma_s),
-        Instant(jump.landing_s, jump.landing_sigma_s), jump.take_off_side, jump.landing_side,
-    )  # fmt: skip
 
 
 def _of_side(numbered: Sequence[tuple[int, JumpReport]]) -> list[str]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from measure.contacts.floor import stature_in_px
 from measure.exercises.definition import Approach
-from measure.ground_contact import REBOUND_S, contacts_of_foot
+from measure.ground_contact import REBOUND_S, contacts_of_foot, follows_untimed
 from measure.turn import measure_turn
 from measure.types import FOOT_LANDMARKS, Contact, Estimate, Flight, Floats, PoseTrack, Refused
 
@@ -45,7 +45,7 @@ class FlightSeen:
 
 def describe_flights(
     flights: Sequence[Flight], *, contacts: Sequence[Contact], track: PoseTrack, time_s: Floats,
-    settings: SurroundingSettings | None = None,
+    untimed_s: Sequence[tuple[float, float]] = (), settings: SurroundingSettings | None = None,
 ) -> tuple[FlightSeen, ...]:  # fmt: skip
     """Describe what comes before each flight, and how the body turns in it.
 
@@ -58,6 +58,8 @@ def describe_flights(
         Cleaned.
     time_s : ndarray of shape (T,)
         Real time of the track's rows.
+    untimed_s : sequence of (float, float)
+        Start and end of jumps that were seen and not timed.
     settings : SurroundingSettings, optional
 
     Returns
@@ -75,7 +77,9 @@ def describe_flights(
             free_s=(-np.inf if before_s is None else before_s, after_s),
         )  # fmt: skip
         seen.append(FlightSeen(
-            flight, _approach(flight, before_s, contacts, track, time_s, settings),
+            flight,
+            "rebound" if follows_untimed(flight, untimed_s, within_s=settings.rebound_s)
+            else _approach(flight, before_s, contacts, track, time_s, settings),
             _is_drop(flight, track, time_s, settings),
             None if isinstance(turn, Refused) else turn, before_s,
         ))  # fmt: skip

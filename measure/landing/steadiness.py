@@ -27,7 +27,7 @@ class SteadinessSettings:
     """The hips are a body's width apart whatever she does: where a tenth of the rows moves one
     hip against the other faster than this, the poses are restless. Standing on one leg seen
     from the side gave 0.9, everything else 0.25 at most, in drawn figures."""
-    speed_sigma_share: float = 0.5
+    speed_sigma_share: float = 0.3
     """Doubt of a speed near the threshold: the pose's own unrest, and movement along the line
     of sight that a picture does not show."""
     time_sigma_s: float = 0.02
@@ -56,7 +56,7 @@ def measure_time_to_steady(
     This is not the stabilisation time of a force plate, and the two must not be compared. *When
     this is wrong*: movement along the line of sight is not seen, and a phone held in the hand
     moves the hips in the picture. The doubt comes from asking the same with the threshold
-    half as high and half as high again.
+    lower and higher by that doubt.
     """
     settings = settings or SteadinessSettings()
     if landing.scale is None:

@@ -42,6 +42,17 @@ def test_three_repetitions_of_three_jumps_are_nine_contacts():
     assert count_ground_contacts([], flights=flights) == 9
 
 
+def test_a_row_goes_on_over_a_jump_that_was_not_timed():
+    row = hops(1.0, 3)
+    missed = row[1]
+    rest = [row[0], row[2]]
+    assert len(group_repetitions(rest)) == 2
+    untimed_s = [(missed.take_off.time_s + 0.02, missed.landing.time_s - 0.02)]
+    assert group_repetitions(rest, untimed_s=untimed_s) == (tuple(rest),)
+    alone = [(row[2].landing.time_s + 5.0, row[2].landing.time_s + 5.4)]
+    assert len(group_repetitions(rest, untimed_s=alone)) == 2
+
+
 def test_steps_and_running_do_not_count_and_a_late_second_foot_is_the_same_landing():
     steps = [contact("left", None, 0.5), contact("right", 0.4, 0.8), contact("left", 0.9, 1.2)]
     assert count_ground_contacts(steps) == 0

@@ -107,6 +107,18 @@ def test_hops_whose_flights_were_not_all_timed_are_no_run_up():
     assert [one.approach for one in described(flights[1:], untimed, Doll(TIME_S))] == ["rebound"]
 
 
+def test_a_hop_after_one_that_was_not_timed_is_its_rebound():
+    flights, _, doll = scene("drop_hops")
+    last = flights[-1]
+    alone = describe_flights([last], contacts=(), track=doll.film(), time_s=TIME_S)
+    assert alone[0].approach != "rebound"
+    missed_s = (last.take_off.time_s - 0.6, last.take_off.time_s - 0.2)
+    seen = describe_flights(
+        [last], contacts=(), track=doll.film(), time_s=TIME_S, untimed_s=[missed_s]
+    )
+    assert seen[0].approach == "rebound"
+
+
 def test_a_step_that_only_poses_saw_counts_where_the_foot_left_again():
     flights, contacts, doll = scene("approach_jump")
 
