@@ -31,8 +31,9 @@ __all__ = [
 ]
 
 WRONG_WAY_M = 2.0
-WRONG_LINE_M = 0.15
-"""Feet read this far above or below the ground run on another line than the lane file says."""
+INSIDE_SHOE_M, WRONG_LINE_M = 0.045, 0.11
+"""The model puts heels and toes so far above the sole. Feet read farther above or below that run on
+another line than the lane file says."""
 STRIDE_IN_S = 0.3
 TOUCH_S = 0.05
 """The first stand of the run begins with the end of the turn, give or take."""
@@ -153,7 +154,8 @@ def is_one_way(course_m: tuple[float, ...]) -> bool:
 
 def wrong_line(run: FollowedRun) -> Refused | None:
     """Feet that are not on the ground of the runner's line."""
-    ground_m = float(np.median([np.median(low) for low in run.feet.ground_m.values()]))
+    read_m = float(np.median([np.median(low) for low in run.feet.ground_m.values()]))
+    ground_m = read_m - INSIDE_SHOE_M
     if abs(ground_m) < WRONG_LINE_M:
         return None
     side = "farther from" if ground_m > 0 else "nearer to"

@@ -60,6 +60,7 @@ class GroundStrip:
         rows = np.arange(self._top, self._bottom)[:, None] + 0.5
         self._inside = (rows >= high_y) & (rows <= low_y + 0.5)
         self._empty = empty_rgb[self._top : self._bottom].astype(np.float32)
+        self._light = np.einsum("ijk,ijk->ij", self._empty, self._empty) + 1
         steps_m = np.abs(np.diff(along_m))
         scale = 1 / float(steps_m[steps_m > 0].min())
         self._cell_m = float(np.median(steps_m))
@@ -99,13 +100,12 @@ class GroundStrip:
 
     def _cover(self, rgb: Bytes, left: int) -> NDArray[np.float32]:
         """How much each pixel is covered, shadows left out."""
-        empty = self._empty[:, left : left + self._width]
-        seen = rgb.astype(np.float32)
-        light = (seen * empty).sum(axis=-1) / ((empty**2).sum(axis=-1) + 1)
+        part = slice(left, left + self._width)
+        empty, seen = self._empty[:, part], rgb.astype(np.float32)
+        light = np.einsum("ijk,ijk->ij", seen, empty) / self._light[:, part]
         shaded = np.clip(light, SHADOW_DEEPEST, 1.05)[..., None] * empty
         apart = np.minimum(
-            np.abs(seen - empty).max(axis=-1),
-            COLOUR_WEIGHT * np.abs(seen - shaded).max(axis=-1),
+            _largest(np.abs(seen - empty)), COLOUR_WEIGHT * _largest(np.abs(seen - shaded))
         )
         return np.asarray(np.clip((apart - FREE) / (FULL - FREE), 0, 1), dtype=np.float32)
 
@@ -118,6 +118,12 @@ class GroundStrip:
             np.stack(self._rgb), np.array(self._left, dtype=np.int64),
             np.stack(self._cells), self._cell_m,
         )  # fmt: skip
+
+
+def _largest(colours: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Of three colours, (H, W, 3) to (H, W); numpy is slow along so short an axis."""
+    red, green, blue = np.moveaxis(colours, -1, 0)
+    return np.asarray(np.maximum(np.maximum(red, green), blue))
 
 
 def _edge(lane: Lane, columns: Floats, height_m: float) -> tuple[Floats, Floats]:

@@ -39,6 +39,10 @@ LAST_FREE = 0.9
 """The front foot leaves last; its heel first."""
 SOON_S = 0.03
 """From there the rear foot touches down."""
+FIRST_TOUCH_S = (0.34, 0.8)
+"""After the start: else the foot that was seen to leave was another."""
+LEAST_SET_M = 0.25
+"""Of the ground both feet cover, else one of them is not seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,14 +129,17 @@ def _first_number(
     covered = ground.covered > COVERED
     columns = np.flatnonzero(covered[before].mean(axis=0) > SET_SHARE)
     after = ground.time_s > start_s
-    if columns.size == 0 or not after.any():
+    column_m = float(np.median(np.abs(np.diff(ground.distance_m))))
+    if columns.size * column_m < LEAST_SET_M or not after.any():
         return None
     free = ~covered[after][:, columns]
     free_s = ground.time_s[after][np.argmax(free, axis=0)]
     late_s = stands[0].start.time_s - float(np.quantile(free_s, LAST_FREE)) - SOON_S
     usual_s = _usual_s(np.diff([stand.start.time_s for stand in stands]))
     number = round(late_s / usual_s)
-    return number if number >= 0 and free.any() else None
+    touches_s = stands[0].start.time_s - number * usual_s - start_s
+    plausible = FIRST_TOUCH_S[0] < touches_s < FIRST_TOUCH_S[1]
+    return number if number >= 0 and plausible else None
 
 
 def _level_px(ground: GroundMap, lane: Lane, stand: Stand) -> float:

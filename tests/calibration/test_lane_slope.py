@@ -82,7 +82,8 @@ def test_a_given_slope_stays_and_must_agree() -> None:
     seen_by = seen_on(0.04, askew_deg=1.5)
     ends = posts(seen_by, 0.04)
     assert fitted(survey(seen_by, uprights_px=ends, slope_pct=4.3)).survey.slope_pct == 4.3
-    said = fit_lane(survey(seen_by, uprights_px=ends, slope_pct=-4.0), width_px=1920, height_px=1080)
+    other = survey(seen_by, uprights_px=ends, slope_pct=-4.0)
+    said = fit_lane(other, width_px=1920, height_px=1080)
     assert isinstance(said, Refused)
     assert "-4 %" in said.reason
     assert "+4.0 %" in said.reason

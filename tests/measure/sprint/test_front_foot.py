@@ -15,7 +15,7 @@ from measure.types import Instant
 from tests.calibration.lanes import camera, survey
 
 START_S, LEAVES_S, STEP_S = 1.0, 1.5, 0.24
-ROWS, WIDE_M = 18, 0.26
+ROWS, WIDE_M = 18, 0.28
 
 
 def a_lane() -> Lane:
@@ -88,3 +88,7 @@ def test_without_the_first_steps_nobody_knows_which_foot_is_which() -> None:
     unseen = see_front_foot(ground, lane, stands, start_s=0.2, way=1)
     assert isinstance(unseen, Refused)
     assert "first steps" in unseen.reason
+    # A foot that leaves a step earlier was the rear one: the front foot was not seen to leave.
+    early = ground.time_s > LEAVES_S - STEP_S
+    ground.covered[early] = 0
+    assert isinstance(see_front_foot(ground, lane, stands, start_s=START_S, way=1), Refused)
