@@ -59,21 +59,22 @@ def _list() -> None:
         if job.status != "done":
             link(_line(say.moment(job.uploaded_at), name_exercise(job.exercise),
                        STATUS_WORDS[job.status]), "clip", job=job.job_id)  # fmt: skip
+    units = units_of(viewer)
     for clip in reversed(kept):
-        line = _line(say.filmed(clip), name_exercise(clip.exercise), _best_said(clip))
+        line = _line(say.filmed(clip), name_exercise(clip.exercise), _best_said(clip, units))
         link(line, "clip", id=clip.clip_id)
     if not jobs and not kept:
         st.info("Nothing yet. Film a repetition and send it on the page “Film”.")
 
 
-def _best_said(clip: ClipRecord) -> str:
+def _best_said(clip: ClipRecord, units: Units) -> str:
     """Give the number that counts of a clip."""
     repetitions = list_repetitions([clip], {})
     best = best_of_clip(repetitions)
     if best is None:
         return "no number"
     key = main_quantity(repetitions)
-    shown = units_of(viewer_now()).quantity(QUANTITIES[key].unit, best.value(key), best.sigma(key))
+    shown = units.quantity(QUANTITIES[key].unit, best.value(key), best.sigma(key))
     count = len(clip.report.get("jumps", ()))
     return f"best of {count} jumps {shown}" if count > 1 else shown
 
