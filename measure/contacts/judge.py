@@ -51,12 +51,16 @@ def time_foot(
     """
     settings = settings or JudgeSettings()
     by_end: dict[End, FootEvent] = {}
+    fits = [
+        (fit, trace)
+        for trace in traces
+        if (fit := _timed(trace, plan, px_per_m=px_per_m, settings=settings)) is not None
+    ]
     for end in ENDS:
         good = [
             (fit, sigma_of(fit, trace, plan, interval_s=interval_s, settings=settings))
-            for trace in traces
+            for fit, trace in fits
             if trace.end == end
-            and (fit := _timed(trace, plan, px_per_m=px_per_m, settings=settings)) is not None
             and is_believable(fit, trace, plan, interval_s=interval_s, settings=settings)
         ]
         if good:
@@ -67,6 +71,8 @@ def time_foot(
             )
     if "toe" in by_end:
         return _first_end(by_end["toe"], by_end.get("heel"), settings)
+    if "heel" in by_end and _toes_roll_down(fits, by_end["heel"], plan, settings):
+        return by_end["heel"]
     return unfollowed(plan)
 
 
@@ -87,6 +93,21 @@ def _first_end(toe: FootEvent, heel: FootEvent | None, settings: JudgeSettings) 
     sigma_s = math.hypot(toe.instant.sigma_s, heel.instant.sigma_s)
     clear = 2 * sigma_s < earlier_s < settings.longest_roll_s
     return heel if clear else toe
+
+
+def _toes_roll_down(
+    fits: Sequence[tuple[EventFit, Trace]], heel: FootEvent, plan: EventPlan,
+    settings: JudgeSettings,
+) -> bool:  # fmt: skip
+    """Tell toes that are too slow for a landing since they come down after the heel stands."""
+    slow_mps = settings.landing_speed_shares[0] * plan.speed_mps
+    rolling = [
+        fit
+        for fit, trace in fits
+        if trace.end == "toe" and fit.time_s > heel.instant.time_s and fit.speed_mps < slow_mps
+    ]
+    fewest = settings.fewest_heel_patches
+    return len(rolling) >= fewest and heel.patch_count >= fewest
 
 
 def _fit(

@@ -65,7 +65,10 @@ class PlanSettings:
     """Times in seconds, lengths in metres."""
 
     reach_s: float = 0.11
-    """Pictures up to this far from the coarse event are looked at."""
+    """Pictures up to this far from the coarse event are looked at ..."""
+    longest_push_s: float = 0.04
+    """... and after a take-off so much longer: of a foot that bends, poses see the ball leave that
+    much before the toes do."""
     planted_before_s: float = 0.055
     """So long before the coarse take-off the foot surely stands."""
     planted_after_s: float = 0.050
@@ -267,7 +270,9 @@ def _plan_one(
     times, settings = scene.paths.frame_time_s, scene.settings
     interval_s = float(np.median(np.diff(times[scene.distinct])))
     reach_s = max(settings.reach_s, 3.2 * interval_s)
-    frames = np.flatnonzero((np.abs(times - coarse_s) <= reach_s + 1e-9) & scene.distinct)
+    until_s = reach_s + (settings.longest_push_s if kind == "take_off" else 0.0)
+    looked_at = (times >= coarse_s - reach_s - 1e-9) & (times <= coarse_s + until_s + 1e-9)
+    frames = np.flatnonzero(looked_at & scene.distinct)
     cut_off = times[0] > coarse_s - 0.6 * reach_s or times[-1] < coarse_s + 0.6 * reach_s
     if frames.size < 5 or cut_off:
         return

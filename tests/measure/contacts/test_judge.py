@@ -197,6 +197,27 @@ def test_a_heel_that_lands_clearly_first_counts() -> None:
     assert event.instant.time_s == pytest.approx(-0.03, abs=0.002)
 
 
+def _rolling_down(instant_s: float, count: int = 2) -> list[Trace]:
+    """Toes that come down at less than half of the body's speed, once the heel stands."""
+    rng = np.random.default_rng(13)
+    return [
+        patch_trace("landing", instant_s, 240.0, rng, speed_mps=0.4 * SPEED_MPS)
+        for _ in range(count)
+    ]
+
+
+def test_a_heel_counts_where_the_toes_only_roll_down_after_it() -> None:
+    plan = plan_of("landing", coarse_s=0.0)
+    heels = [one for one in _with_heel([0.0, 0.0]) if one.end == "heel"]
+    event = _event(plan, [*_rolling_down(0.035), *heels], 240.0)
+    assert event.instant.time_s == pytest.approx(0.0, abs=0.0015)
+    unseen_toes = _timed(plan, heels, 240.0)
+    toes_before = _timed(plan, [*_rolling_down(-0.02), *heels], 240.0)
+    lone_toe = _timed(plan, [*_rolling_down(0.035, count=1), *heels], 240.0)
+    for one in (unseen_toes, toes_before, lone_toe):
+        assert isinstance(one, Refused), one
+
+
 @pytest.mark.parametrize("heel_s", [[-0.03], [0.02, 0.02], [-0.0005, -0.0005]])
 def test_a_lone_a_later_or_a_simultaneous_heel_does_not(heel_s: Sequence[float]) -> None:
     event = _event(plan_of("landing", coarse_s=0.0), _with_heel(heel_s), 240.0)

@@ -70,6 +70,8 @@ def test_pictures_lie_about_the_event_and_the_foot_stands_in_one(rate_hz: float)
         assert times[0] < true_s - 0.05
         assert times[-1] > true_s + 0.05
         assert np.ptp(times) < 0.26 + 2 / rate_hz
+        if plan.kind == "take_off":  # the ball of a foot that bends leaves long before the toes
+            assert times[-1] > plan.coarse_s + 0.145 - 1 / rate_hz
         stands_s = look.time_s[plan.reference]
         assert plan.reference in plan.frames
         assert stands_s < true_s if plan.kind == "take_off" else stands_s > true_s
