@@ -214,7 +214,7 @@ def _misfit(task: _Task, fit: _Fit) -> Refused | None:
 
 def _odd_mark(task: _Task, fit: _Fit) -> Refused | None:
     """Name the mark without which all others fit."""
-    if len(task.marks) < 4:
+    if len(task.marks) < 4 or fit.misfit < ODD_MARK:  # nothing could lower it by so much
         return None
     rest = [_solve(task.without(index)) for index in range(len(task.marks))]
     index = int(np.argmin([other.misfit for other in rest]))

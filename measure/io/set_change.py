@@ -30,6 +30,7 @@ def change_from_set(pictures: SetPictures) -> Floats:
     set_position = np.median(pictures.rgb[first], axis=0).astype(np.float32)
     change = np.empty(pictures.time_s.size)
     for row, picture in enumerate(pictures.rgb):
-        apart = np.abs(cv2.blur(picture - set_position, (BLUR_PX, BLUR_PX))).max(axis=-1)
-        change[row] = np.maximum(apart - NOISE_LEVEL, 0).sum()
+        apart = np.abs(cv2.blur(picture - set_position, (BLUR_PX, BLUR_PX)))
+        most = np.maximum(np.maximum(apart[..., 0], apart[..., 1]), apart[..., 2])
+        change[row] = np.maximum(most - NOISE_LEVEL, 0).sum()
     return change / 255 / pictures.px_per_m**2
