@@ -29,6 +29,8 @@ class Drawings:
     _asked: dict[str, tuple[Order, dict[str, Any]]] = field(default_factory=dict)
     _running: dict[str, Future] = field(default_factory=dict)
     _in_vain: set[str] = field(default_factory=set)
+    _anew: str = ""
+    """The clip that is being looked at once more, or was last."""
 
     def add(self, order: Order, measured: Future) -> None:
         """Have a clip drawn that was measured just now; its analysis lies on the worker."""
@@ -65,11 +67,13 @@ class Drawings:
                 self.draw, measured, order, self.place, key=f"film-{order.claim}", **how
             )
             del self._fresh[content]
-        for content, (order, report) in list(self._asked.items()):
-            self._running[content] = client.submit(
+        # One at a time: looking at a clip once more takes as long as an upload, which would wait.
+        if self._asked and self._anew not in self._running:
+            self._anew, (order, report) = next(iter(self._asked.items()))
+            self._running[self._anew] = client.submit(
                 self.redraw, order, report, self.place, key=f"film-{secrets.token_hex(16)}", **how
             )
-            del self._asked[content]
+            del self._asked[self._anew]
 
     def forget(self) -> None:
         """Forget what is under way, where the workers are gone; whoever looks asks again."""

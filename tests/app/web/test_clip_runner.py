@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, ClassVar
 
 import pytest
 
@@ -129,6 +130,29 @@ def test_what_was_left_undrawn_is_drawn_when_somebody_looks(
     assert drawn.read() == b"drawn with 1 jump"
     tries = [path.read_text() for path in Path(at.files.address).glob("tries*")]
     assert tries == ["x", "x"]
+
+
+def test_films_that_were_missed_are_drawn_one_at_a_time(at: Services, ours: Team) -> None:
+    class Cluster:
+        handed: ClassVar[list[Any]] = []
+
+        def submit(self, *_work: Any, **_how: Any) -> Any:
+            self.handed.append(SimpleNamespace(done=lambda: False, status="pending"))
+            return self.handed[-1]
+
+    cluster: Any = Cluster()
+    drawings = Drawings(at.files, Place(at.url, at.files.address))
+    for exercise in ("vertical", "drop_hops"):
+        clip = find_clip(at, keep_clip(at, ours.athlete_id, content=exercise), exercise)
+        order = at.desk.jobs.order_drawing(clip.clip_id)
+        assert order is not None
+        assert drawings.ask(order, clip.report)
+    for _ in range(3):
+        drawings.hand_out(cluster, resources=None)
+    assert len(cluster.handed) == 1  # an upload finds the other worker free
+    cluster.handed[0].done = lambda: True
+    drawings.hand_out(cluster, resources=None)
+    assert len(cluster.handed) == 2
 
 
 def find_clip(at: Services, clip_id: int, exercise: str) -> ClipRecord:
