@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import gc
+import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TypeVar
@@ -13,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import HistoryFailed
 
+TOLD_EVERY_S = 60.0
 T = TypeVar("T")
 
 
@@ -28,6 +31,7 @@ class Transactions:
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
         self._writer = engine.execution_options(sqlite_begin="IMMEDIATE")
+        self._told_s = -TOLD_EVERY_S
 
     def read(self, act: Callable[[Session], T]) -> T:
         """Give what an act reads."""
@@ -48,10 +52,18 @@ class Transactions:
             with Session(engine, expire_on_commit=False) as session, session.begin():
                 return act(session)
         except DBAPIError as error:
+            self._tell(str(error.orig))
             raise HistoryFailed(
-                f"The history could not be read or written ({error.orig}).",
-                "Nothing was half saved; check the disk or the database server and try again.",
+                "The history can’t be reached just now.",
+                "Nothing was half saved. Try again in a moment; if it stays away, tell whoever "
+                "runs this.",
             ) from error
+
+    def _tell(self, reason: str) -> None:
+        """Tell whoever runs the server, now and then; visitors need not know where it is kept."""
+        if time.monotonic() - self._told_s > TOLD_EVERY_S:
+            self._told_s = time.monotonic()
+            print(f"flightmark: the history can't be reached: {reason}", file=sys.stderr)
 
 
 @contextmanager

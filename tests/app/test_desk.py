@@ -9,7 +9,9 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from sqlalchemy import text
 
+from app.errors import HistoryFailed
 from app.history.clip_jobs import Upload
 from app.history.desk import Desk, open_desk
 from app.history.people_rows import Taken
@@ -74,6 +76,16 @@ def test_people_come_in_are_known_and_leave_nothing(desk: Desk, ours: Team) -> N
     assert people.list_athletes(ours.coach) == []
     assert desk.reviews.list_owners(mine) == []
     assert people.find_viewer(cookie, now=NOW) is None
+
+
+def test_what_the_database_says_is_for_whoever_runs_it(
+    desk: Desk, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for _ in range(2):
+        with pytest.raises(HistoryFailed, match="just now") as raised:
+            desk.jobs._at.read(lambda session: session.execute(text("SELECT 1 FROM secret_place")))
+        assert "secret_place" not in str(raised.value)
+    assert capsys.readouterr().err.count("the history can't be reached: ") == 1  # not at each look
 
 
 def test_a_plan_is_kept_copied_and_ticked(desk: Desk, ours: Team) -> None:
