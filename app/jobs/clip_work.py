@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import json
+import sys
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -28,6 +29,10 @@ if TYPE_CHECKING:
     from measure.analyse import Analysis
 
 SHORTEST_NEWS_S = 0.4
+NOT_FETCHED = (
+    "The clip can’t be had from where clips are kept.",
+    "Send it again; if that does not help, tell whoever runs this.",
+)
 
 
 class NobodyWaits(Exception):
@@ -87,7 +92,10 @@ def measure_order(
                 files.keep_frame_times(order.clip_sha256, times)
     except NobodyWaits:
         pass
-    except (UnreadableClip, NothingToMeasure, StoreFailed) as error:
+    except StoreFailed as error:
+        print(f"flightmark: {error}", file=sys.stderr)  # the sender need not know the place
+        desk.jobs.refuse(order, message=NOT_FETCHED[0], hint=NOT_FETCHED[1], now=_now())
+    except (UnreadableClip, NothingToMeasure) as error:
         # The sender knows no name of the store.
         message = error.seen.replace(order.clip_sha256, "The file")
         desk.jobs.refuse(order, message=message, hint=error.remedy, now=_now())

@@ -357,5 +357,18 @@ def test_what_cannot_be_measured_says_what_to_do(
     assert job.message == "The file shows nobody."
 
 
+def test_a_clip_that_is_not_in_the_store_tells_no_place(
+    at: Services, ours: Team, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    order = send(at, ours, tmp_path)
+    at.files.delete(order.clip_sha256)
+    work_through(at, order, Acts())
+    job = at.desk.jobs.find(order.job_id)
+    assert job is not None
+    assert job.status == "refused"
+    assert str(tmp_path) not in f"{job.message} {job.hint}"
+    assert str(tmp_path) in capsys.readouterr().err
+
+
 def _now() -> datetime:
     return datetime.now(UTC)
