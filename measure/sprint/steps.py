@@ -21,6 +21,8 @@ __all__ = ["Steps", "find_steps", "steps_from_stands"]
 
 Floats = NDArray[np.float64]
 
+LEAST_SEEN_SHARE = 0.7
+"""Of the usual poses; between fewer whole steps go by unseen."""
 SHORTEST_STEP_S = 0.15
 LEAST_OPENING = 0.3
 """Of the usual opening of the feet: less is the pose's own trembling."""
@@ -74,7 +76,7 @@ def find_steps(feet: FeetPath, path: HipPath, *, from_s: float, until_s: float) 
     run = (feet.time_s >= from_s) & (feet.time_s <= until_s)
     time_s = feet.time_s[run]
     spread = np.abs(feet.distance_m["left"] - feet.distance_m["right"])[run]
-    if time_s.size < 8:
+    if time_s.size < 8 or path.seen_share(from_s, until_s) < LEAST_SEEN_SHARE:
         return _refused("Too little of the run is seen.")
     interval_s = float(np.median(np.diff(time_s)))
     kernel = np.hanning(2 * max(1, round(0.05 / interval_s)) + 3)[1:-1]

@@ -57,6 +57,21 @@ def test_few_steps_are_refused() -> None:
     assert isinstance(find_steps(feet, path, from_s=1.0, until_s=1.1), Refused)
 
 
+def test_steps_of_a_body_that_the_model_often_misses_are_refused() -> None:
+    path = path_of(TIME_S, 7 * TIME_S)
+    feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=0.0)
+    seen = np.random.default_rng(2).random(TIME_S.size) < 0.6
+    some = path_of(TIME_S[seen], 7 * TIME_S[seen])
+    fewer = FeetPath(
+        TIME_S[seen], {foot: places[seen] for foot, places in feet.distance_m.items()},
+        {foot: level[seen] for foot, level in feet.clearance_m.items()},
+        {foot: level[seen] for foot, level in feet.ground_m.items()},
+    )  # fmt: skip
+    said = find_steps(fewer, some, from_s=1.0, until_s=4.5)
+    assert isinstance(said, Refused)
+    assert "Too little" in said.reason
+
+
 def turning(mirrored: bool) -> tuple[HipPath, FeetPath]:
     """A shuffle along the lane that turns into a run about 2.25 s."""
     time_s = np.arange(0, 4, 1 / 30)
