@@ -177,6 +177,9 @@ def trend_has_changed(coach: Any, before: str) -> None:
 def table_and_sheets(coach: Any) -> None:
     coach.goto("/table")
     coach.get_by_role("cell", name="Ilka").wait_for()
+    here = coach.locator(".st-key-fm-here")
+    assert here.inner_text().strip() == "Team table"
+    assert int(here.locator("p").evaluate("mark => getComputedStyle(mark).fontWeight")) >= 700
     for name in ("CSV", "PDF"):
         link = coach.get_by_role("link", name=re.compile(name)).get_attribute("href")
         answer = coach.request.get(link)
