@@ -170,12 +170,13 @@ def _standing_point(
     """Point of the sole that leaves last (or lands first), metres from the patch centre.
 
     Seen from the side a foot rolls over its toes before it leaves: the tip stands last, whatever
-    point it turned about before.
+    point it turned about before. A heel that comes down first does so with its edge.
     """
     patch, path = trace.patch, trace.path
     low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
     start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
-    if kind == "take_off" and trace.direction and stands_on == "tip":
+    ends_first = kind == "take_off" or trace.end == "heel"
+    if ends_first and trace.direction and stands_on == "tip":
         return (_tip(patch.sole, trace.direction, px_per_m) - patch.centre) / px_per_m
     since = path.time_s - path.time_s[path.reference_row]
     away = since if kind == "take_off" else -since

@@ -13,7 +13,7 @@ from calibration.values import Refused
 from measure.contacts.judge import FootEvent, fuse_feet, time_foot
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import Trace
-from measure.types import Foot, Instant
+from measure.types import Floats, Foot, Instant
 from tests.measure.contacts.drawn_shoe import PX_PER_M, SPEED_MPS, patch_trace, plan_of
 
 
@@ -75,8 +75,14 @@ def test_toes_that_bend_leave_last_and_are_doubted() -> None:
 
 def _rolling(trace: Trace, turn_deg: float, *, instant_s: float) -> Trace:
     """Seen from the side, rolled forward by so much about the tip when it leaves."""
-    turn = math.radians(turn_deg) * np.clip((trace.path.time_s - instant_s + 0.05) / 0.05, 0, 1.4)
-    tip = np.array([8.0 - 0.005 * PX_PER_M, 10.0])  # of the sole, from the patch's middle
+    share = np.clip((trace.path.time_s - instant_s + 0.05) / 0.05, 0, 1.4)
+    return _turned(trace, math.radians(turn_deg) * share)
+
+
+def _turned(trace: Trace, turn: Floats) -> Trace:
+    """Seen from the side, turned about the tip of its sole."""
+    ahead_px = float(trace.patch.sole[:, 0].max())  # from the patch's middle
+    tip = np.array([ahead_px - 0.005 * PX_PER_M, 10.0])
     cos, sin = np.cos(turn), np.sin(turn)
     turned = np.stack([cos * tip[0] - sin * tip[1], sin * tip[0] + cos * tip[1]], axis=1)
     path = replace(trace.path, shift_px=trace.path.shift_px - (turned - tip), turn_rad=turn)
@@ -204,6 +210,19 @@ def _rolling_down(instant_s: float, count: int = 2) -> list[Trace]:
         patch_trace("landing", instant_s, 240.0, rng, speed_mps=0.4 * SPEED_MPS)
         for _ in range(count)
     ]
+
+
+@pytest.mark.parametrize("instant_s", [0.0, 0.01, 0.02])
+def test_a_heel_lands_on_its_edge_whatever_it_turns_about_it_afterwards(instant_s: float) -> None:
+    """15 degrees up, then flat within 20 ms: the middle, 10 cm ahead of the edge, sinks by 3 cm."""
+    long_sole = np.array([[x, 10.0] for x in range(-8, 25)])
+    heels = []
+    for one in _patches("landing", [instant_s] * 2, 30.0, seed=12):
+        turn = math.radians(15) * np.clip(1 - (one.path.time_s - instant_s) / 0.02, 0, 1)
+        heel = replace(one, end="heel", patch=replace(one.patch, sole=long_sole))
+        heels.append(_turned(heel, turn))
+    event = _event(plan_of("landing", coarse_s=0.0), [*_rolling_down(0.045), *heels], 30.0)
+    assert event.instant.time_s == pytest.approx(instant_s, abs=0.003)
 
 
 def test_a_heel_counts_where_the_toes_only_roll_down_after_it() -> None:
