@@ -41,6 +41,8 @@ class HipPath:
     """1 where the body is seen from the side, 0 facing the camera or away from it, shape (T,)."""
     trunk_m: float
     """Shoulder to hip length."""
+    to_camera: Floats | None = None
+    """1 where the body faces the camera, -1 where it turns its back to it, shape (T,)."""
 
     def seen_share(self, from_s: float, until_s: float) -> float:
         """Share of the usual poses that were read between two moments.
@@ -88,7 +90,9 @@ def read_hip_path(time_s: Floats, lane_px: Floats, lane: Lane) -> HipPath:
     to_camera = _to_camera(time_s, places.distance_m[:, Landmark.NOSE] - hips, outward, profile)
     distance = hips - AHEAD_PER_TRUNK * trunk_m * (profile * facing + to_camera * outward)
     good = _in_line(time_s, distance)
-    return HipPath(time_s[good], distance[good], hip_height[good], profile[good], trunk_m)
+    return HipPath(
+        time_s[good], distance[good], hip_height[good], profile[good], trunk_m, to_camera[good]
+    )
 
 
 def _middle(values: Floats, left: Landmark, right: Landmark) -> Floats:

@@ -34,6 +34,7 @@ LEFT_BEHIND_M = 0.2
 LONGER = 1.4
 """Turning on a foot takes longer than a stand of the run: 0.28 to 0.4 s against less than 0.2."""
 LEAST_PLANT_S = 0.23
+FEWEST_BEFORE = 3
 ABOUT_TURN_S = 0.3
 """By how much the moment when the body looks half turned may miss the planted foot."""
 FLIGHT_S, FLIGHT_SIGMA_S = 0.04, 0.03
@@ -101,10 +102,13 @@ def time_turn(
     if step is None:
         return _refused("The trailing foot's step through the turn is not seen on the ground.")
     leaves = _leaves(stands, step.trailing, ground, way)
-    if ground is None or leaves.heels_seen is None:
+    heels_seen = _back_seen(path, half_s)
+    if heels_seen is None:
+        heels_seen = leaves.heels_seen
+    if ground is None or heels_seen is None:
         side: Foot = "left" if _trailing(feet, half_s, way) == "right" else "right"
     else:
-        side = _leading(ground, leaves.heels_seen, way)
+        side = _leading(ground, heels_seen, way)
     return Turn(leaves.leaves, step.lands, side)
 
 
@@ -163,8 +167,13 @@ def _lands(
         ahead = all(_steps_past(planted, stand, STEP_S, way) for stand in after)
         longer = long_s > LONGER * _length_s(after[0])
         return after[0].start if ahead and longer else None
+    before_s = [
+        _length_s(stand) for stand in stands
+        if 0 < planted.start.time_s - stand.start.time_s < SHUFFLE_S
+    ]  # fmt: skip
     on_it = planted.start.time_s < half_s < planted.end.time_s + FLIGHT_S
-    if not on_it or long_s < LEAST_PLANT_S:
+    longest = len(before_s) >= FEWEST_BEFORE and long_s > LONGER * max(before_s)
+    if not (on_it or longest) or long_s < LEAST_PLANT_S:
         return None
     end = planted.end
     return Instant(end.time_s + FLIGHT_S, float(np.hypot(end.sigma_s, FLIGHT_SIGMA_S)))
@@ -208,6 +217,15 @@ def _leaves(
     span_s = abs(last_s - first_s) / np.sqrt(12)
     sigma_s = float(np.linalg.norm([last.lifts.sigma_s, DRAG_SIGMA_S, span_s]))
     return LiftOff(Instant((first_s + last_s) / 2, sigma_s), None)
+
+
+def _back_seen(path: HipPath, half_s: float) -> bool | None:
+    """Whether the body turned its back to the phone in the shuffle, by where its nose is seen."""
+    shuffle = (path.time_s > half_s - SHUFFLE_S) & (path.time_s < half_s - 0.2)
+    if path.to_camera is None or not shuffle.any():
+        return None
+    looks = float(np.median(path.to_camera[shuffle]))
+    return looks < 0 if abs(looks) > LEAST_FACING else None
 
 
 def _leading(ground: GroundMap, heels_seen: bool, way: float) -> Foot:

@@ -148,6 +148,38 @@ def test_the_ground_overrules_the_pose_on_the_side_of_a_turn(
     assert (turn.side, turn.start.time_s) == (side, 1.99)
 
 
+@pytest.mark.parametrize(("looks", "side"), [(0.9, "left"), (-0.9, "right"), (0.1, "right")])
+def test_where_the_nose_is_seen_overrules_heels_and_toes(
+    monkeypatch: pytest.MonkeyPatch, looks: float, side: str
+) -> None:
+    seen = LiftOff(Instant(1.99, 0.01), heels_seen=True)
+    monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
+    ground = GroundMap(
+        np.zeros(1), np.linspace(0, 9, 10), np.zeros((1, 10), np.float32),
+        np.zeros((1, 1, 10, 3), np.uint8), np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8),
+        0.016,
+    )  # fmt: skip
+    path, feet = turning(False)
+    facing = replace(path, to_camera=np.full(path.time_s.size, looks))
+    turn = time_turn(facing, feet, SHUFFLE_AND_RUN, ground=ground)
+    assert isinstance(turn, Turn), turn
+    assert turn.side == side
+
+
+def test_a_foot_planted_longer_than_all_before_is_turned_on_though_nothing_lands() -> None:
+    # The body looks half turned late, and the run's first step is hidden.
+    shuffle = (
+        stand(1.20, 1.36, 2.6), stand(1.38, 1.54, 2.4), stand(1.56, 1.72, 3.5),
+        stand(1.74, 1.90, 3.3), stand(1.92, 2.26, 4.5),
+    )  # fmt: skip
+    path, feet = turning(False)
+    late = replace(path, profile=np.where(path.time_s < 2.45, 0.1, 0.95))
+    turn = time_turn(late, feet, shuffle)
+    assert isinstance(turn, Turn), turn
+    assert turn.end.time_s == pytest.approx(2.30, abs=0.02)
+    assert turn.end.sigma_s > 0.03
+
+
 def test_a_hidden_touchdown_follows_the_planted_foot_with_more_doubt() -> None:
     hidden = tuple(each for each in SHUFFLE_AND_RUN if each.start.time_s != 2.4)
     turn = time_turn(*turning(False), hidden)
