@@ -173,13 +173,14 @@ def _covariance(
     frontal = 1 - np.interp([time_s for _, time_s, _ in found], path.time_s, path.profile)
     unsure = np.array([_unsure(path, at_s, settings.half_width_s) for _, at_s, _ in found])
     own_m = np.linalg.norm([
-        np.full(frontal.shape, settings.pose_sigma_m), settings.facing_sigma_m * frontal,
-        settings.unsure_sigma_m * unsure,
+        np.full(frontal.shape, settings.pose_sigma_m), settings.hip_sigma_m * frontal,
+        settings.facing_sigma_m * frontal, settings.unsure_sigma_m * unsure,
     ], axis=0)  # fmt: skip
     spread_m = np.array([fit.value_sigma for _, _, fit in found])
     metres = lane_m2[np.ix_(rows, rows)] + np.diag(own_m**2 + spread_m**2)
     seconds = metres / np.outer(speed, speed)
-    ahead_s = settings.hip_sigma_m / np.abs(speed)
+    # What lies ahead of a body that faces the camera is no error along the lane.
+    ahead_s = settings.hip_sigma_m * (1 - frontal) / np.abs(speed)
     clock = settings.clock_sigma_s**2 * np.eye(len(rows))
     return np.asarray(seconds + np.outer(ahead_s, ahead_s) + clock)
 

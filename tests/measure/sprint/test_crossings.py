@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -82,6 +84,16 @@ def test_a_body_that_is_often_missed_is_believed_less_and_one_gap_costs_nothing(
 
     assert sigma_m(~gap) == pytest.approx(sigma_m(time_s > 0), rel=0.1)
     assert 0.05 < sigma_m(~missed) < 0.1
+
+
+def test_a_body_that_turns_shares_no_forward_offset_between_before_and_after() -> None:
+    time_s = np.arange(0, 4, 1 / 30)
+    path = path_of(time_s, 6 * time_s)
+    turning = replace(path, profile=np.where(time_s < 1.1, 0.0, 1.0))
+    for each, shared_s2 in ((path, (0.009 / 6) ** 2), (turning, 0.0)):
+        found = time_crossings(each, COURSE_M, lane_covariance_m2=SURE_M2)
+        assert found.covariance_s2[0, 3] == pytest.approx(shared_s2, abs=1e-12)
+        assert found.covariance_s2[2, 3] == pytest.approx((0.009 / 6) ** 2)
 
 
 def test_what_marks_share_drops_out_of_their_splits() -> None:
