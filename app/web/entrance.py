@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Awaitable, Callable, Mapping
 from datetime import UTC, date, datetime
 from html import escape
@@ -149,14 +150,16 @@ def signed_in(request: Request, token: str) -> Response:
 
 
 def _person(form: Mapping[str, str]) -> NewPerson:
+    height = form.get("stature_cm", "")
+    stature_cm = _body(height, "height in centimetres", least=80, most=240)
     return NewPerson(
         name=form.get("name", ""),
         sign_in_name=form.get("sign_in_name", ""),
         password=_same(form.get("password", ""), form.get("again", "")),
         born_on=_date(form.get("born_on", "")),
-        stature_m=_stature_m(form.get("stature_cm", "")),
+        stature_m=None if stature_cm is None else stature_cm / 100,
         sex=form.get("sex") if form.get("sex") in ("female", "male") else None,
-        mass_kg=_mass_kg(form.get("mass_kg", "")),
+        mass_kg=_body(form.get("mass_kg", ""), "mass in kilograms", least=15, most=250),
         agrees=form.get("agrees") == "yes",
         guardian=form.get("guardian", ""),
     )
@@ -175,28 +178,17 @@ def _date(text: str) -> date | None:
         raise ValueError("That date of birth is no date.") from error
 
 
-def _stature_m(text: str) -> float | None:
+def _body(text: str, what: str, *, least: float, most: float) -> float | None:
+    """Read something of the body; what is left empty is not said."""
     if not text.strip():
         return None
     try:
-        stature_m = float(text.replace(",", ".")) / 100
-    except ValueError as error:
-        raise ValueError("The body height is a number of centimetres, such as 172.") from error
-    if not 0.8 <= stature_m <= 2.4:
-        raise ValueError("The body height is a number of centimetres from 80 to 240.")
-    return stature_m
-
-
-def _mass_kg(text: str) -> float | None:
-    if not text.strip():
-        return None
-    try:
-        mass_kg = float(text.replace(",", "."))
-    except ValueError as error:
-        raise ValueError("The body mass is a number of kilograms, such as 61.") from error
-    if not 15 <= mass_kg <= 250:
-        raise ValueError("The body mass is a number of kilograms from 15 to 250.")
-    return mass_kg
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not least <= value <= most:
+        raise ValueError(f"The body {what} is a number from {least:g} to {most:g}.")
+    return value
 
 
 def _page(title: str, inside: str, *, status: int = 200) -> Response:

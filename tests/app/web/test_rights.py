@@ -177,7 +177,12 @@ def test_a_link_works_once_and_a_minor_needs_a_guardian(
     assert refused.status_code == 422
     assert "guardian" in refused.text
     assert "<b>Eli</b>" not in refused.text  # shown, never run
-    joined = client.post(f"/join/{link}", data={**said, "guardian": "Fay"}, headers=ORIGIN)
+    said |= {"guardian": "Fay", "stature_cm": "172,5", "mass_kg": "61.5"}
+    for wrong in ({"mass_kg": "6"}, {"mass_kg": "much"}, {"stature_cm": "1.72"}):
+        refused = client.post(f"/join/{link}", data={**said, **wrong}, headers=ORIGIN)
+        assert refused.status_code == 422
+        assert "is a number from" in refused.text
+    joined = client.post(f"/join/{link}", data=said, headers=ORIGIN)
     assert joined.status_code == 303
     athlete = at.desk.people.list_athletes(ours.coach)[-1]
     givers = [
@@ -186,7 +191,7 @@ def test_a_link_works_once_and_a_minor_needs_a_guardian(
         for each in at.desk.people.list_consents(face.athlete_id)
     ]
     assert ("Fay", True) in givers
-    assert athlete is not None
+    assert (athlete.stature_m, athlete.mass_kg) == (1.725, 61.5)
     as_(client, None)
     assert client.get(f"/join/{link}").status_code == 410
 
