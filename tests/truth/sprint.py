@@ -89,8 +89,6 @@ def _compare(report: SprintReport, truth: dict[str, Any], errors: Errors, rate_h
             (1e3 * (turn.start_s - truth["turn_start_s"]), 1e3 * turn.start_sigma_s)
         )
         found["turn end, ms"].append((1e3 * (turn.end_s - turn_end_s), 1e3 * turn.end_sigma_s))
-        if "turn_side" in truth and turn.side != truth["turn_side"]:
-            print(f"  the side of the turn is wrong: {turn.side}")
     if report.max_speed_mps is not None and report.max_speed_sigma_mps is not None:
         error_mps = report.max_speed_mps - truth["max_speed_mps"]
         scale = 100 / truth["max_speed_mps"]
@@ -98,10 +96,26 @@ def _compare(report: SprintReport, truth: dict[str, Any], errors: Errors, rate_h
     if report.time_constant_s is not None and report.time_constant_sigma_s is not None:
         error_s = report.time_constant_s - truth["time_constant_s"]
         found["time constant, ms"].append((1e3 * error_s, 1e3 * report.time_constant_sigma_s))
+    _tell_sides(report, truth)
     _compare_steps(report, truth, found)
     for name, values in found.items():
         print(f"  {name}: " + ", ".join(f"{error:+.2f} ± {sigma:.2f}" for error, sigma in values))
         errors[name] += values
+
+
+def _tell_sides(report: SprintReport, truth: dict[str, Any]) -> None:
+    if report.start_foot_chance is not None:
+        word = "right" if report.start_foot == _true_front(truth) else "WRONG"
+        print(f"  foot in front: {word}, with a chance of {report.start_foot_chance:.2f}")
+    if report.turn is not None and "turn_side" in truth:
+        word = "right" if report.turn.side == truth["turn_side"] else "WRONG"
+        print(f"  side of the turn: {word}")
+
+
+def _true_front(truth: dict[str, Any]) -> str:
+    """Said, or the foot of the set position that leaves last."""
+    sets = [step for step in truth["steps"] if step["kind"] == "set"]
+    return truth.get("front_foot") or max(sets, key=lambda step: step["contact_end_s"])["foot"]
 
 
 def _compare_steps(report: SprintReport, truth: dict[str, Any], found: Errors) -> None:
