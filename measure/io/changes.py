@@ -63,16 +63,38 @@ def measure_changes(pictures: Iterable[Bytes], *, block: int = BLOCK) -> Picture
     median, 4.6 at most, that of new pictures 3 to 45 in the median: only the pattern over the
     moving part of a clip tells, never a single pair.
     """
-    levels: list[tuple[float, float]] = []
-    before: Bytes | None = None
-    for now in pictures:
-        if before is not None:
-            blocks = _block_differences(before, now, block)
+    meter = ChangeMeter(block)
+    for picture in pictures:
+        meter.take(picture)
+    return meter.changes()
+
+
+class ChangeMeter:
+    """Compares pictures that come one at a time, as `measure_changes` does.
+
+    Parameters
+    ----------
+    block : int
+        Side of the squares over which differences are averaged.
+    """
+
+    def __init__(self, block: int = BLOCK) -> None:
+        self._block = block
+        self._levels: list[tuple[float, float]] = []
+        self._before: Bytes | None = None
+
+    def take(self, picture: Bytes) -> None:
+        """Take the next small grey picture, shape (H, W)."""
+        if self._before is not None:
+            blocks = _block_differences(self._before, picture, self._block)
             noise_level, motion_level = np.quantile(blocks, (0.5, HIGH_QUANTILE))
-            levels.append((float(noise_level), float(motion_level)))
-        before = now
-    noise, motion = np.array(levels, dtype=np.float64).reshape(-1, 2).T
-    return PictureChanges(noise_level=noise, motion_level=motion)
+            self._levels.append((float(noise_level), float(motion_level)))
+        self._before = picture
+
+    def changes(self) -> PictureChanges:
+        """Give the changes between all pictures taken so far."""
+        noise, motion = np.array(self._levels, dtype=np.float64).reshape(-1, 2).T
+        return PictureChanges(noise_level=noise, motion_level=motion)
 
 
 def _block_differences(before: Bytes, now: Bytes, block: int) -> Floats:

@@ -16,7 +16,7 @@ from measure.io.athlete import (
     bridge_rows,
     follow_athlete,
 )
-from measure.io.changes import PictureChanges, measure_changes
+from measure.io.changes import ChangeMeter, PictureChanges
 from measure.io.frame import shrink
 from measure.io.memory import give_back_memory
 from measure.io.pose import PoseModel
@@ -136,8 +136,7 @@ class _Meter:
     def __init__(self, clip: Clip) -> None:
         self.times_s: list[float] = []
         self.greys: list[float] = []
-        self._levels: list[tuple[float, float]] = []
-        self._before: NDArray[np.uint8] | None = None
+        self._changes = ChangeMeter()
         self._every = max(1, round(1 / (LOOKS_HZ * clip.stamps.usual_interval_s)))
         self._camera = _CameraWatch(clip.stream.width_px, clip.stream.height_px)
 
@@ -146,10 +145,7 @@ class _Meter:
         self.times_s.append(frame.file_time_s)
         looks_at_camera = frame.index % self._every == 0
         small = self._camera.keep(frame) if looks_at_camera else frame.grey_small(GREY_STEP)
-        if self._before is not None:
-            change = measure_changes([self._before, small])
-            self._levels.append((float(change.noise_level[0]), float(change.motion_level[0])))
-        self._before = small
+        self._changes.take(small)
         if looks_at_camera:
             self.greys.append(_median_grey(small))  # first: in the dark the camera seems to move
             self._camera.look()
@@ -164,8 +160,7 @@ class _Meter:
 
     def changes(self) -> PictureChanges:
         """Changes between neighbouring pictures."""
-        noise, motion = np.array(self._levels, dtype=np.float64).reshape(-1, 2).T
-        return PictureChanges(noise, motion)
+        return self._changes.changes()
 
     def camera(self) -> CameraPath:
         """Where the camera pointed."""

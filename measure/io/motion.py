@@ -59,8 +59,9 @@ class MotionMap:
 
 
 def read_motion(
-    clip: Clip, lane: Lane, *, time_base: TimeBase, progress: Progress | None = None
-) -> MotionMap | Refused:
+    clip: Clip, lane: Lane, *, time_base: TimeBase, progress: Progress | None = None,
+    each_frame: Callable[[Frame], None] | None = None,
+) -> MotionMap | Refused:  # fmt: skip
     """Map what moves along a lane.
 
     Parameters
@@ -70,6 +71,8 @@ def read_motion(
     time_base : TimeBase
     progress : callable, optional
         Called with the share that is done.
+    each_frame : callable, optional
+        Handed every frame in order, so that other measurements share the decoding.
 
     Returns
     -------
@@ -84,7 +87,7 @@ def read_motion(
     registration = None
     every = clip.stamps.frame_count / WHOLE_PICTURES
     try:
-        for frame in _some_frames(clip, time_base, progress):
+        for frame in _some_frames(clip, time_base, progress, each_frame):
             grey = frame.grey_small(step)
             registration = registration or Registration(grey, step)
             moved = registration.picture_from_first(grey)
@@ -107,12 +110,17 @@ def read_motion(
     return MotionMap(np.array(times_s), band.distance_m, moving_m2, bool(still), still_rgb)
 
 
-def _some_frames(clip: Clip, time_base: TimeBase, progress: Progress | None) -> Iterator[Frame]:
+def _some_frames(
+    clip: Clip, time_base: TimeBase, progress: Progress | None,
+    each_frame: Callable[[Frame], None] | None,
+) -> Iterator[Frame]:  # fmt: skip
     file_time_s = clip.stamps.file_time_s
     due_s = 0.0
     for frame in clip.frames():
         if progress is not None:
             progress((frame.index + 1) / file_time_s.size)
+        if each_frame is not None:
+            each_frame(frame)
         time_s = frame.file_time_s / time_base.file_s_per_s
         if time_s >= due_s:
             due_s = max(due_s + 1 / MAP_RATE_HZ, time_s + 0.5 / MAP_RATE_HZ)

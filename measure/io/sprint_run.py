@@ -111,7 +111,7 @@ class SprintOutcome:
 def analyse_sprint(
     clip: Clip, model: PoseModel, lane: Lane, *, time_base: TimeBase,
     facts: RunFacts | None = None, settings: SprintSettings | None = None,
-    progress: Progress | None = None,
+    progress: Progress | None = None, motion: MotionMap | None = None,
 ) -> SprintOutcome:  # fmt: skip
     """Time one run along a lane.
 
@@ -127,6 +127,8 @@ def analyse_sprint(
     settings : SprintSettings, optional
     progress : callable, optional
         Told the part that is done, 0 to 1.
+    motion : MotionMap, optional
+        What moves along this very lane on this clock, where it was read already.
 
     Returns
     -------
@@ -139,7 +141,7 @@ def analyse_sprint(
     told = progress or (lambda part: None)
     if (clip.stream.width_px, clip.stream.height_px) != (lane.width_px, lane.height_px):
         return _nothing(_other_picture(clip, lane))
-    scene = _look(clip, lane, time_base, lambda part: told(0.3 * part))
+    scene = _look(clip, lane, time_base, motion, lambda part: told(0.3 * part))
     if isinstance(scene, Refused):
         return _nothing(scene)
     lane, motion = scene.lane, scene.motion
@@ -170,9 +172,9 @@ class _Scene:
 
 
 def _look(
-    clip: Clip, lane: Lane, time_base: TimeBase, told: Progress
+    clip: Clip, lane: Lane, time_base: TimeBase, known: MotionMap | None, told: Progress
 ) -> _Scene | Refused:
-    motion = read_motion(clip, lane, time_base=time_base, progress=told)
+    motion = known or read_motion(clip, lane, time_base=time_base, progress=told)
     if isinstance(motion, Refused):
         return motion
     watch = watch_lane(motion.still_rgb, lane)

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +16,8 @@ from calibration.lane import fit_lane
 from calibration.lane_place import picture_from_lane
 from calibration.lane_values import Lane
 from calibration.values import Refused, TimeBase
+from measure.analyse import ClipRequest, analyse_clip
+from measure.io.frame import Frame
 from measure.io.lane_file import load_lane
 from measure.io.motion import MotionMap, read_motion
 from measure.io.pose import Landmarks, Picture, Region
@@ -196,6 +199,30 @@ def test_a_lane_of_another_picture_is_refused(film: Path) -> None:
             clip, BodyFinder(), replace(lane(), width_px=1280), time_base=CLOCK
         )
     assert "1280 by 1080" in outcome.refusals[0].reason
+
+
+def test_a_run_in_real_time_is_looked_through_once_before_its_runner_is_followed(
+    film: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_clip(film) as clip:
+        by_itself = analyse_sprint(clip, BodyFinder(), lane(), time_base=CLOCK)
+    passes: list[Clip] = []
+    frames = Clip.frames
+
+    def counted(clip: Clip, **asked: Any) -> Iterator[Frame]:
+        passes.append(clip)
+        return frames(clip, **asked)
+
+    monkeypatch.setattr(Clip, "frames", counted)
+    monkeypatch.setattr("measure.analyse_run.load_lane", lambda path: survey(camera()))
+    monkeypatch.setattr(  # the ground stands too still to tell a repeated picture
+        "measure.analyse_run.decide_file_clock", lambda *_, **__: (CLOCK, np.ones(COUNT, bool))
+    )
+    request = ClipRequest(film, exercise="sprint", lane=Path("lane.json"))
+    report = analyse_clip(request, model=BodyFinder()).report
+    assert report.sprint == by_itself.report
+    assert report.sprint is not None
+    assert len(passes) == 2
 
 
 def _refusal(folder: Path, pictures: Iterator[Bytes]) -> Refused:
