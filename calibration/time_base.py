@@ -95,7 +95,7 @@ def _two_clocks(case: ClockCase) -> str | None:
             f"By gravity, one real second lasts {low:.1f} s of the file in some flights and "
             f"{high:.1f} s in others."
         )
-    if not _outvoted(case):
+    if not _keeps_tempo(case):
         return "The clip changes its speed in the middle of a flight."
     if not case.clear and case.stray_m > case.settings.largest_stray_m:
         return "The body's path in flight is no free fall."
@@ -105,7 +105,7 @@ def _two_clocks(case: ClockCase) -> str | None:
     return None
 
 
-def _outvoted(case: ClockCase) -> bool:
+def _keeps_tempo(case: ClockCase) -> bool:
     """Tell whether no flight changes its tempo, or so few that the clip's clock stands.
 
     One path in many is bent by arms or a lost track. A clip that is slowed shows it in the flights

@@ -176,7 +176,7 @@ def _report(
         view=jumps.movement.view, exercise=jumps.movement.exercise, scale=scene.scale,
         contacts=segmentation.contacts, jumps=jumps.reports,
         jump_set=summarise_jumps(
-            jumps.reports, contacts=segmentation.contacts, untimed_s=segmentation.untimed_s
+            jumps.reports, contacts=segmentation.contacts, untimed_s=jumps.untimed_s
         ),
         cautions=assess_cautions(jumps.reports, sex=request.sex),
         standing_notice=STANDING_NOTICE if jumps.reports else None, refusals=tuple(refusals),

@@ -27,8 +27,6 @@ __all__ = ["analyse_run"]
 
 Progress = Callable[[str, float], None]
 
-AS_FILED = TimeBase("as_filed", capture_rate_hz=0.0, file_s_per_s=1.0, evidence=())
-"""The clock on which what moves is mapped before the real one is known."""
 NO_LANE = Refused(
     what="sprint", reason="no lane was given, so no mark has a distance",
     hint="Mark the cones once for this place and give the lane file.",
@@ -63,9 +61,8 @@ def analyse_run(clip: Clip, request: ClipRequest, model: PoseModel, told: Progre
         facts, motion_level=changes.motion_level, request=request, gravity_mps2=gravity_of(request)
     )
     frame_time_s = facts.stamps_file_s / time_base.file_s_per_s
-    if time_base.file_s_per_s != AS_FILED.file_s_per_s:
-        motion = None
-    run = _timed_run(clip, lane, request, model, time_base, motion, told)
+    known = motion if time_base.file_s_per_s == 1.0 else None
+    run = _timed_run(clip, lane, request, model, time_base, known, told)
     report = Report(
         clip=clip_facts(clip, frame_time_s, distinct), time_base=time_base,
         versions=installed_versions(model.name), view="side",
@@ -89,8 +86,9 @@ def _first_look(
     """Compare all pictures; and, in the same pass, map what moves should they be in real time."""
     if isinstance(lane, Lane):
         meter = ChangeMeter()
+        as_filed = TimeBase("as_filed", 1 / clip.stamps.usual_interval_s, 1.0, ())
         motion = read_motion(
-            clip, lane, time_base=AS_FILED, progress=lambda part: told("pictures", part),
+            clip, lane, time_base=as_filed, progress=lambda part: told("pictures", part),
             each_frame=lambda frame: meter.take(frame.grey_small(GREY_STEP)),
         )  # fmt: skip
         if isinstance(motion, MotionMap):

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from measure.contacts.coarse import CoarseFlight, Lift, find_lifts
 from measure.contacts.drops import aim_at_drops
+from measure.contacts.foot_paths import FootPaths
 from measure.contacts.free_leg import lift_free_legs
 from measure.contacts.hidden import FootEnd, ground_hidden_feet
-from measure.contacts.plan import EventPlan, FootPaths, plan_events
+from measure.contacts.plan import EventPlan, plan_events
 from measure.scene import Scene, foot_paths
 
 __all__ = ["FootPlans", "plan_feet"]

@@ -25,6 +25,8 @@ class MeasuredJumps:
     reports: tuple[JumpReport, ...]
     movement: Movement
     refusals: tuple[Refused, ...]
+    untimed_s: tuple[tuple[float, float], ...]
+    """Jumps that were seen and not timed, start and end as poses have them."""
 
 
 def report_jumps(
@@ -47,10 +49,10 @@ def report_jumps(
     rising = [flight for flight in segmentation.flights if _rises(flight, scene)]
     slowed = [flight for flight in rising if _changes_tempo(flight, scene, request)]
     flights = tuple(flight for flight in rising if flight not in slowed)
+    untimed_s = (*segmentation.untimed_s, *(flight.coarse_s for flight in slowed))
     movement = assess_movement(
         scene.track, time_s=scene.time_s, flights=flights, contacts=segmentation.contacts,
-        scale=scene.scale, named=request.exercise,
-        untimed_s=(*segmentation.untimed_s, *(flight.coarse_s for flight in slowed)),
+        scale=scene.scale, named=request.exercise, untimed_s=untimed_s,
     )  # fmt: skip
     heights = measure_jumps(
         flights, track=scene.track, time_s=scene.time_s, scale=scene.scale,
@@ -67,7 +69,7 @@ def report_jumps(
     )  # fmt: skip
     return MeasuredJumps(
         tuple(flight for flight, _ in kept), tuple(report for _, report in kept), movement,
-        tuple(dict.fromkeys(refusals)),
+        tuple(dict.fromkeys(refusals)), untimed_s,
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from measure.clean import clean_track
 from measure.clock import USUAL_STATURE_M, Clock, ClockFacts, decide_clock
 from measure.contacts.coarse import CoarseFlight, find_flights, find_lifts
 from measure.contacts.floor import FootHeights, measure_foot_heights
-from measure.contacts.plan import FootPaths, interpolate_feet
+from measure.contacts.foot_paths import FootPaths, interpolate_feet
 from measure.errors import NothingToMeasure
 from measure.legs import restore_legs
 from measure.request import ClipRequest

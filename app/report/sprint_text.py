@@ -56,12 +56,17 @@ def _speed_sigma_mps(split: SplitTime) -> float | None:
     return split.mean_speed_mps * split.time_sigma_s / split.time_s
 
 
+def _percent(chance: float) -> str:
+    """Give a chance that is never told as certain."""
+    return "more than 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+
+
 def tell_run(sprint: SprintReport) -> list[str]:
     """Give in sentences what of a run is no time: speeds, start, turn, steps, force, ground."""
     lines = [_start(sprint)]
     if sprint.start_foot is not None:
         chance = sprint.start_foot_chance
-        seen = "" if chance is None else f" (seen, with a chance of {100 * chance:.0f} %)"
+        seen = "" if chance is None else f" (seen, with a chance of {_percent(chance)})"
         lines.append(f"In front at the start: the {sprint.start_foot} foot{seen}.")
     if sprint.turn is not None:
         lines.append(_turn(sprint.turn))

@@ -11,31 +11,14 @@ from numpy.typing import NDArray
 
 from measure.contacts.coarse import NEAR_EDGE_S, CoarseFlight, Lift
 from measure.contacts.floor import Flags, FootHeights
-from measure.types import FEET, FOOT_LANDMARKS, Floats, Foot, PoseTrack
+from measure.contacts.foot_paths import FootPaths
+from measure.types import FEET, FOOT_LANDMARKS, Floats, Foot
 
 COARSE_SHORT_S = 0.05
 """Coarse flights are shorter than real ones: a foot must be clear of the floor to count."""
 EventKind = Literal["take_off", "landing"]
 KINDS: tuple[EventKind, EventKind] = ("take_off", "landing")
 Rows = NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True)
-class FootPaths:
-    """Leg landmarks at every frame of the clip, bridged by straight lines in time."""
-
-    frame_time_s: Floats
-    """Shape (N,)."""
-    px: Floats
-    """Shape (N, 33, 2)."""
-    stature_px: float
-    standing_m: float
-    """The athlete's stature, or the usual one where it is not known."""
-
-    @property
-    def px_per_m(self) -> float:
-        """Pixels per metre, good enough for priors and windows."""
-        return self.stature_px / self.standing_m
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,37 +75,6 @@ class PlanSettings:
     shortest_step_s: float = 0.04
     own_edge_s: float = 0.06
     """A foot that poses see leave or land so far outside the flight is looked for there."""
-
-
-def interpolate_feet(
-    track: PoseTrack, time_s: Floats, frame_time_s: Floats, *, stature_px: float,
-    standing_m: float,
-) -> FootPaths:  # fmt: skip
-    """Put the landmarks on every frame's own time.
-
-    Parameters
-    ----------
-    track : PoseTrack
-    time_s : ndarray of shape (T,)
-        Real time of the track's rows.
-    frame_time_s : ndarray of shape (N,)
-        Real time of every frame.
-    stature_px, standing_m : float
-        The athlete's height in pixels and metres.
-
-    Returns
-    -------
-    FootPaths
-    """
-    px = np.empty((frame_time_s.shape[0], track.px.shape[1], 2))
-    for landmark in range(track.px.shape[1]):
-        for axis in range(2):
-            values = track.px[:, landmark, axis]
-            seen = np.isfinite(values)
-            px[:, landmark, axis] = (
-                np.interp(frame_time_s, time_s[seen], values[seen]) if seen.any() else np.nan
-            )
-    return FootPaths(frame_time_s, px, stature_px, standing_m)
 
 
 def plan_events(

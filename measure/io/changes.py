@@ -97,6 +97,12 @@ class ChangeMeter:
         return PictureChanges(noise_level=noise, motion_level=motion)
 
 
+def largest_colour(differences: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Give the largest of three colours, (H, W, 3) to (H, W); numpy is slow along a short axis."""
+    red, green, blue = np.moveaxis(differences, -1, 0)
+    return np.asarray(np.maximum(np.maximum(red, green), blue))
+
+
 def _block_differences(before: Bytes, now: Bytes, block: int) -> Floats:
     """Mean absolute difference of each whole block, shape (H // block * W // block,)."""
     rows, columns = now.shape[0] // block, now.shape[1] // block

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from calibration.lane_place import picture_from_lane
 from calibration.lane_values import Lane
+from measure.io.changes import largest_colour
 from measure.io.frame import Frame
 from measure.sprint.stands import GroundMap
 from measure.sprint.trace import RunTrace
@@ -105,7 +106,8 @@ class GroundStrip:
         light = np.einsum("ijk,ijk->ij", seen, empty) / self._light[:, part]
         shaded = np.clip(light, SHADOW_DEEPEST, 1.05)[..., None] * empty
         apart = np.minimum(
-            _largest(np.abs(seen - empty)), COLOUR_WEIGHT * _largest(np.abs(seen - shaded))
+            largest_colour(np.abs(seen - empty)),
+            COLOUR_WEIGHT * largest_colour(np.abs(seen - shaded)),
         )
         return np.asarray(np.clip((apart - FREE) / (FULL - FREE), 0, 1), dtype=np.float32)
 
@@ -118,12 +120,6 @@ class GroundStrip:
             np.stack(self._rgb), np.array(self._left, dtype=np.int64),
             np.stack(self._cells), self._cell_m,
         )  # fmt: skip
-
-
-def _largest(colours: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Of three colours, (H, W, 3) to (H, W); numpy is slow along so short an axis."""
-    red, green, blue = np.moveaxis(colours, -1, 0)
-    return np.asarray(np.maximum(np.maximum(red, green), blue))
 
 
 def _edge(lane: Lane, columns: Floats, height_m: float) -> tuple[Floats, Floats]:

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from measure.io.changes import largest_colour
 from measure.io.runner import SetPictures
 
 __all__ = ["change_from_set"]
@@ -31,6 +32,5 @@ def change_from_set(pictures: SetPictures) -> Floats:
     change = np.empty(pictures.time_s.size)
     for row, picture in enumerate(pictures.rgb):
         apart = np.abs(cv2.blur(picture - set_position, (BLUR_PX, BLUR_PX)))
-        most = np.maximum(np.maximum(apart[..., 0], apart[..., 1]), apart[..., 2])
-        change[row] = np.maximum(most - NOISE_LEVEL, 0).sum()
+        change[row] = np.maximum(largest_colour(apart) - NOISE_LEVEL, 0).sum()
     return change / 255 / pictures.px_per_m**2

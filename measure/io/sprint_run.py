@@ -21,8 +21,8 @@ from measure.io.followed_run import (
     wrong_line,
     wrong_way,
 )
-from measure.io.lane_watch import watch_lane
-from measure.io.motion import MotionMap, read_motion
+from measure.io.lane_scene import look_at_lane
+from measure.io.motion import MotionMap
 from measure.io.pose import PoseModel
 from measure.io.read import Clip
 from measure.io.runner import RunnerFilm, RunnerSettings, film_runner
@@ -58,7 +58,6 @@ START_SET_RULE = f"{START_RULE}, set by hand"
 HAND_SIGMA_FRAMES = 0.5
 """A person picks a frame, and may pick its neighbour."""
 UNDER_WAY_S = 0.6
-MOVED_A_LITTLE = "the camera moved a little; every picture was laid over the first"
 NO_START_FOOT = Refused(
     "start_foot", "From the side a picture does not tell the left leg from the right one without "
     "a start and steps on the ground.",
@@ -141,7 +140,9 @@ def analyse_sprint(
     told = progress or (lambda part: None)
     if (clip.stream.width_px, clip.stream.height_px) != (lane.width_px, lane.height_px):
         return _nothing(_other_picture(clip, lane))
-    scene = _look(clip, lane, time_base, motion, lambda part: told(0.3 * part))
+    scene = look_at_lane(
+        clip, lane, time_base=time_base, known=motion, told=lambda part: told(0.3 * part)
+    )
     if isinstance(scene, Refused):
         return _nothing(scene)
     lane, motion = scene.lane, scene.motion
@@ -160,34 +161,6 @@ def analyse_sprint(
     return _timed(FollowedRun.read(
         film, trace, scene.lane, remarks=scene.remarks, frame_s=frame_s
     ), facts, settings)
-
-
-@dataclass(frozen=True, slots=True)
-class _Scene:
-    """The lane as it fits this clip, and what moves along it."""
-
-    lane: Lane
-    motion: MotionMap
-    remarks: tuple[str, ...]
-
-
-def _look(
-    clip: Clip, lane: Lane, time_base: TimeBase, known: MotionMap | None, told: Progress
-) -> _Scene | Refused:
-    motion = known or read_motion(clip, lane, time_base=time_base, progress=told)
-    if isinstance(motion, Refused):
-        return motion
-    watch = watch_lane(motion.still_rgb, lane)
-    if isinstance(watch, Refused):
-        return watch
-    remarks = () if motion.camera_still else (MOVED_A_LITTLE,)
-    if watch.lane is lane:
-        return _Scene(lane, motion, remarks)
-    again = read_motion(clip, watch.lane, time_base=time_base, progress=told)
-    if isinstance(again, Refused):
-        return again
-    nudged = f"the phone stands {watch.moved_px:.0f} px off; the lane was fitted to its cones again"
-    return _Scene(watch.lane, again, (*remarks, nudged))
 
 
 def _timed(run: FollowedRun, facts: RunFacts, settings: SprintSettings) -> SprintOutcome:

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.contacts.background import legs_cover, legs_cover_share
-from measure.contacts.plan import EventPlan, FootPaths
+from measure.contacts.foot_paths import FootPaths
+from measure.contacts.plan import EventPlan
 from measure.io.cut import CutPictures
 from measure.io.look import CameraPath
 from measure.io.read import Clip, Frame

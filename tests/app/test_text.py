@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from app.report.quantities import lay_out, plain, show, show_cm, show_ms
+from app.report.sprint_text import render_sprint
 from app.report.text import render_report, sentence
 from calibration.values import Refused
 from measure.report import (
@@ -103,6 +104,21 @@ def test_a_sprint_shows_contacts_and_force_where_they_were_measured() -> None:
     assert "Ground contact of a step: 131 ± 12 ms, the middle of 8 steps" in words(report)
     assert "for 61 kg in still air: 6.73 ± 0.21 N/kg at no speed" in words(report)
     assert "highest power 14.9 ± 0.4 W/kg" in words(report)
+
+
+@pytest.mark.parametrize(
+    ("chance", "said"), [(0.962, "96 %"), (0.9992, "more than 99 %"), (None, None)]
+)
+def test_a_foot_that_was_seen_is_told_with_its_chance_and_never_as_certain(
+    chance: float | None, said: str | None
+) -> None:
+    sprint = SprintReport(1.0, 0.01, "first_movement", (), start_foot="left",
+                          start_foot_chance=chance)  # fmt: skip
+    (line,) = [one for one in render_sprint(sprint) if "In front at the start" in one]
+    assert "left foot" in line
+    assert ("seen" in line) == (said is not None)
+    assert said is None or said in line
+    assert "100 %" not in line
 
 
 def test_a_sprint_without_a_start_counts_from_the_clip() -> None:

@@ -119,6 +119,7 @@ def test_a_flight_in_which_the_clip_changes_its_speed_is_refused_by_name() -> No
     assert found.reports == found.flights == ()
     (what,) = [one.what for one in found.refusals if "change its speed" in one.reason]
     assert what == f"jump at {flights[0].coarse_s[0]:.2f} s"
+    assert found.untimed_s == (flights[0].coarse_s,)
     asked = report_jumps(segmentation, scene, request=replace(_request(), capture_rate_hz=120.0))
     assert len(asked.reports) == 1
 

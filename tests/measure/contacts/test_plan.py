@@ -9,7 +9,8 @@ import pytest
 
 from measure.contacts.coarse import CoarseFlight, Lift, find_flights, find_lifts
 from measure.contacts.floor import FootHeights, measure_foot_heights
-from measure.contacts.plan import EventPlan, FootPaths, interpolate_feet, plan_events
+from measure.contacts.foot_paths import FootPaths, interpolate_feet
+from measure.contacts.plan import EventPlan, plan_events
 from measure.types import FOOT_LANDMARKS, Floats, Landmark, PoseTrack
 from tests.known_motions import IdealJump, even_stamps
 from tests.measure.contacts.stick_walks import bump, foot_moved, standing

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from measure.contacts.plan import EventPlan, FootPaths
+from measure.contacts.foot_paths import FootPaths
+from measure.contacts.plan import EventPlan
 from measure.contacts.trace import EventPictures
 from measure.io.cut import BLUR_PX
 from measure.io.look import CameraPath
