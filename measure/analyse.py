@@ -15,6 +15,7 @@ from measure.film import check_film, check_whole, clip_facts, clock_facts, gravi
 from measure.foot_plans import plan_feet
 from measure.io.athlete import POSE_RATE_HZ, AthleteSettings
 from measure.io.events import time_events
+from measure.io.kept import KeptStrips
 from measure.io.look import FirstLook, look_at_clip
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, open_clip
@@ -79,7 +80,8 @@ def analyse_clip(
 
             return analyse_run(clip, request, pose_model, told)
         looked = Looked(shelf, clip.stream.sha256, _seen_by(pose_model.name, pose_rate_hz))
-        look = looked.look(lambda: _look(clip, pose_model, pose_rate_hz, told))
+        kept = KeptStrips(clip.stream.width_px, interval_s=clip.stamps.usual_interval_s)
+        look = looked.look(lambda: _look(clip, pose_model, pose_rate_hz, kept, told))
         scene = set_scene(
             look.athlete.track, facts=clock_facts(clip, look.frame_file_time_s),
             motion_level=look.changes.motion_level, request=request,
@@ -87,7 +89,7 @@ def analyse_clip(
         )  # fmt: skip
         if scene.clock.time_base.refusal is not None:
             return _refused(clip, scene, look, request, pose_model.name)
-        segmentation = _segment(clip, look, scene, looked, _FeetWatch(told, processes))
+        segmentation = _segment(clip, look, scene, looked, _FeetWatch(kept, told, processes))
     jumps = report_jumps(segmentation, scene, request=request)
     report = _report(clip, look, scene, segmentation, jumps, request, pose_model.name)
     return Analysis(
@@ -95,10 +97,12 @@ def analyse_clip(
     )
 
 
-def _look(clip: Clip, model: PoseModel, pose_rate_hz: float, told: Progress) -> FirstLook:
+def _look(
+    clip: Clip, model: PoseModel, pose_rate_hz: float, kept: KeptStrips, told: Progress
+) -> FirstLook:
     look = look_at_clip(
         clip, model, settings=AthleteSettings(pose_rate_hz),
-        progress=lambda part: told("poses", part),
+        progress=lambda part: told("poses", part), kept=kept,
     )  # fmt: skip
     check_whole(clip)
     return look
@@ -119,6 +123,7 @@ def _bundled_pose() -> PoseModel:
 class _FeetWatch:
     """How feet are looked at."""
 
+    kept: KeptStrips
     told: Progress
     processes: int
 
@@ -130,7 +135,9 @@ def _segment(
     feet = plan_feet(scene, picture_px=(clip.stream.width_px, clip.stream.height_px))
 
     def time_all() -> list[TimedEvent]:
-        pictures = read_event_pictures(clip, feet.plans, feet.paths, camera=look.camera)
+        pictures = read_event_pictures(
+            clip, feet.plans, feet.paths, camera=look.camera, kept=watch.kept
+        )
         return time_events(
             feet.plans, pictures, interval_s=scene.interval_s, processes=watch.processes,
             progress=lambda part: watch.told("feet", part),

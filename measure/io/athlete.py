@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from measure.errors import NothingToMeasure
 from measure.io.ahead import read_ahead
-from measure.io.bodies import Seen
+from measure.io.bodies import Body, Seen
 from measure.io.borrowed import BorrowedSettings, drop_borrowed_legs
 from measure.io.choose import ChooseSettings, choose_athlete
 from measure.io.follow import Follower, FollowSettings
@@ -85,6 +85,7 @@ def follow_athlete(
     settings: AthleteSettings | None = None,
     progress: Callable[[float], None] | None = None,
     each_frame: Callable[[Frame], None] | None = None,
+    each_look: Callable[[Sequence[Body]], None] | None = None,
 ) -> FollowedAthlete:
     """Find the filmed athlete and read her pose through the clip, in one streamed pass.
 
@@ -101,6 +102,8 @@ def follow_athlete(
     each_frame : callable, optional
         Handed every frame in order, also those without a pose, so that other measurements of
         the pictures share the decoding.
+    each_look : callable, optional
+        Handed everybody who is followed, after each look.
 
     Returns
     -------
@@ -131,6 +134,8 @@ def follow_athlete(
         every = 1
         while block := of_track.next_looks(pictures, every=every, count=together):
             follower.take_together(block)
+            if each_look is not None:
+                each_look(follower.followed)
             every = calm.every(follower.speed_radii_per_s(_CALM_S))
             told(min((block[-1].index + 1) / count, 1.0))
     told(1.0)

@@ -101,6 +101,11 @@ class Follower:
         """Everybody seen so far."""
         return [*self.ended, *self._live]
 
+    @property
+    def followed(self) -> list[Body]:
+        """Everybody who is being followed now."""
+        return self._live
+
     def speed_radii_per_s(self, over_s: float) -> float:
         """Speed of the fastest body lately; infinite while nobody is known."""
         return max((body.speed_radii_per_s(over_s) for body in self._live), default=np.inf)

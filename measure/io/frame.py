@@ -7,8 +7,7 @@ so a portrait film costs no more than a landscape one.
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 import av
 import cv2
@@ -16,9 +15,9 @@ import numpy as np
 from av.video.reformatter import VideoReformatter
 from numpy.typing import NDArray
 
+from measure.io.planes import Samples, cut_planes, is_planar_yuv, plane_of, spare_bits
+
 Bytes = NDArray[np.uint8]
-Samples = NDArray[Any]
-"""Stored brightness or colour, 8 or 16 bits a sample."""
 Floats = NDArray[np.float64]
 
 TURNS = {90: cv2.ROTATE_90_CLOCKWISE, 180: cv2.ROTATE_180, 270: cv2.ROTATE_90_COUNTERCLOCKWISE}
@@ -80,6 +79,42 @@ class Frame:
         ValueError
             When nothing of the rectangle lies inside the picture.
         """
+        x0, y0, x1, y1 = self._stored_box(left, top, right, bottom)
+        return self._upright(self._converted(x0, y0, x1, y1))
+
+    def part(self, left: int, top: int, right: int, bottom: int) -> FramePart:
+        """Copy of an upright rectangle as it is stored, without its frame's memory.
+
+        Parameters
+        ----------
+        left, top, right, bottom : int
+            As in `rgb_box`; edges move outwards by up to a pixel, so that colours stay in place.
+
+        Returns
+        -------
+        FramePart
+            Its pixels are those of the frame to the last bit.
+
+        Raises
+        ------
+        ValueError
+            When nothing of the rectangle lies inside the picture.
+        """
+        x0, y0, x1, y1 = self._stored_box(left, top, right, bottom)
+        x0, y0, x1, y1 = x0 & ~1, y0 & ~1, x1 + x1 % 2, y1 + y1 % 2
+        to_stored = self._stored_from_upright()
+        corners = (np.array([[x0, y0], [x1, y1]]) - to_stored[:, 2]) @ to_stored[:, :2]
+        (first_x, first_y), (last_x, last_y) = np.sort(np.rint(corners).astype(int), axis=0)
+        return FramePart(
+            replace(self, picture=cut_planes(self._planar(), x0, y0, x1, y1)),
+            box=(int(first_x), int(first_y), int(last_x), int(last_y)),
+            width_px=self.width_px, height_px=self.height_px,
+        )  # fmt: skip
+
+    def _stored_box(
+        self, left: int, top: int, right: int, bottom: int
+    ) -> tuple[int, int, int, int]:
+        """Edges of an upright rectangle in the stored picture, clipped to it."""
         left, top = max(left, 0), max(top, 0)
         right, bottom = min(right, self.width_px), min(bottom, self.height_px)
         if left >= right or top >= bottom:
@@ -89,8 +124,8 @@ class Frame:
             )
         corners = np.array([[left, right], [top, bottom], [1, 1]], dtype=float)
         stored = np.sort(np.rint(self._stored_from_upright() @ corners), axis=1).astype(int)
-        (x0, x1), (y0, y1) = stored
-        return self._upright(self._converted(x0, y0, x1, y1))
+        (x0, x1), (y0, y1) = stored.tolist()
+        return x0, y0, x1, y1
 
     def warp(self, upright_from_crop: Floats, *, size_px: int) -> Bytes:
         """Square cut out of the upright picture along any affine map, bilinear.
@@ -144,17 +179,17 @@ class Frame:
         """
         turns = self.rotation_deg // 90
         picture = self._planar()
-        upright = np.rot90(_plane(picture, 0), -turns)  # a view: nothing is copied
+        upright = np.rot90(plane_of(picture, 0), -turns)  # a view: nothing is copied
         rows, columns = upright.shape[0] // step, upright.shape[1] // step
         if min(rows, columns) < 1:
             raise ValueError(f"step: expected at most the picture's shorter side, got {step}")
         stored = np.rot90(upright[: rows * step, : columns * step], turns)
         small = shrink(stored, step)
-        eight_bits = (small >> _spare_bits(picture, 0)).astype(np.uint8)
+        eight_bits = (small >> spare_bits(picture, 0)).astype(np.uint8)
         return np.ascontiguousarray(np.rot90(eight_bits, -turns))
 
     def _planar(self) -> av.VideoFrame:
-        if _is_planar_yuv(self.picture):
+        if is_planar_yuv(self.picture):
             return self.picture
         return _reformatter().reformat(self.picture, format="yuv420p", threads=1)
 
@@ -177,9 +212,55 @@ class Frame:
         """RGB of a rectangle of the stored picture; the same whatever else is converted with it."""
         # Even edges keep the colour samples where they are in the whole picture.
         left, top = x0 & ~1, y0 & ~1
-        part = _cut(self._planar(), left, top, x1 + x1 % 2, y1 + y1 % 2)
+        part = cut_planes(self._planar(), left, top, x1 + x1 % 2, y1 + y1 % 2)
         rgb = _reformatter().reformat(part, format="rgb24", threads=1).to_ndarray()
         return np.asarray(rgb[y0 - top : y1 - top, x0 - left : x1 - left], dtype=np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class FramePart:
+    """A rectangle of a picture, kept after the picture itself is gone."""
+
+    frame: Frame
+    """The rectangle as a picture of its own."""
+    box: tuple[int, int, int, int]
+    """Left, top, right, bottom of what is kept, in the upright picture."""
+    width_px: int
+    height_px: int
+    """Of the upright picture that it comes from."""
+
+    @property
+    def index(self) -> int:
+        """Number of the frame in its clip."""
+        return self.frame.index
+
+    @property
+    def size_bytes(self) -> int:
+        """Memory that it takes."""
+        return sum(plane.buffer_size for plane in self.frame.picture.planes)
+
+    def holds(self, left: int, top: int, right: int, bottom: int) -> bool:
+        """Tell whether `rgb_box` can give a rectangle: all of it that lies in the picture."""
+        x0, y0, x1, y1 = self.box
+        across = x0 <= max(left, 0) and min(right, self.width_px) <= x1
+        return across and y0 <= max(top, 0) and min(bottom, self.height_px) <= y1
+
+    def rgb_box(self, left: int, top: int, right: int, bottom: int) -> Bytes:
+        """Upright rectangle as `Frame.rgb_box` gives it, to the last bit.
+
+        Raises
+        ------
+        ValueError
+            When it isn't kept or lies outside the picture.
+        """
+        left, top = max(left, 0), max(top, 0)
+        right, bottom = min(right, self.width_px), min(bottom, self.height_px)
+        if not self.holds(left, top, right, bottom):
+            raise ValueError(
+                f"rectangle: expected a part inside {self.box}, got {left, top, right, bottom}"
+            )
+        x0, y0 = self.box[:2]
+        return self.frame.rgb_box(left - x0, top - y0, right - x0, bottom - y0)
 
 
 _OF_THREAD = threading.local()
@@ -191,17 +272,6 @@ def _reformatter() -> VideoReformatter:
         _OF_THREAD.reformatter = VideoReformatter()
     reformatter: VideoReformatter = _OF_THREAD.reformatter
     return reformatter
-
-
-def _is_planar_yuv(picture: av.VideoFrame) -> bool:
-    layout = picture.format
-    components = layout.components
-    return bool(
-        layout.name.startswith("yuv")
-        and layout.is_planar
-        and len({part.plane for part in components}) == len(components)
-        and not layout.is_big_endian
-    )
 
 
 def shrink(samples: Samples, step: int) -> Samples:
@@ -217,41 +287,3 @@ def shrink(samples: Samples, step: int) -> Samples:
         samples = np.asarray(cv2.resize(samples, size, interpolation=cv2.INTER_AREA))
         step //= part
     return samples
-
-
-def _spare_bits(picture: av.VideoFrame, number: int) -> int:
-    """How many bits a sample has beyond eight."""
-    return max(int(picture.format.components[number].bits) - 8, 0)
-
-
-def _plane(picture: av.VideoFrame, number: int) -> Samples:
-    """One plane of a planar picture as an array without its padding; no copy."""
-    plane = picture.planes[number]
-    kind = np.uint16 if _spare_bits(picture, number) else np.uint8
-    samples: Samples = np.frombuffer(memoryview(plane), dtype=np.dtype(kind))
-    rows = samples.reshape(-1, plane.line_size // samples.itemsize)
-    return rows[: plane.height, : plane.width]
-
-
-def _cut(picture: av.VideoFrame, x0: int, y0: int, x1: int, y1: int) -> av.VideoFrame:
-    """Rectangle of a planar picture as an 8-bit picture of its own; all edges even.
-
-    The converter takes one way for even 8-bit pictures and others, with other colour
-    interpolation, for the rest: brought to one form, a part equals the whole to the last bit.
-    """
-    whole = (x0, y0) == (0, 0) and (x1, y1) == (picture.width, picture.height)
-    if whole and not _spare_bits(picture, 0):
-        return picture
-    part = av.VideoFrame(x1 - x0, y1 - y0, f"{picture.format.name.partition('p')[0]}p")
-    for number in range(len(picture.planes)):
-        source, target = _plane(picture, number), _plane(part, number)
-        # A plane of colour holds one sample for one or two pixels.
-        across = round(picture.width / source.shape[1])
-        down = round(picture.height / source.shape[0])
-        source = source[y0 // down :, x0 // across :][: target.shape[0], : target.shape[1]]
-        rows, columns = source.shape
-        target[:rows, :columns] = source >> _spare_bits(picture, number)
-        target[rows:] = target[rows - 1]  # beyond an odd edge
-        target[:, columns:] = target[:, columns - 1 : columns]
-    part.colorspace, part.color_range = picture.colorspace, picture.color_range
-    return part

@@ -18,6 +18,7 @@ from measure.io.athlete import (
 )
 from measure.io.changes import ChangeMeter, PictureChanges
 from measure.io.frame import shrink
+from measure.io.kept import KeptStrips
 from measure.io.memory import give_back_memory
 from measure.io.pose import PoseModel
 from measure.io.read import Clip, Frame
@@ -82,7 +83,7 @@ class FirstLook:
 
 def look_at_clip(
     clip: Clip, model: PoseModel, *, settings: AthleteSettings | None = None,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], None] | None = None, kept: KeptStrips | None = None,
 ) -> FirstLook:  # fmt: skip
     """Go through the clip once.
 
@@ -94,6 +95,8 @@ def look_at_clip(
         How many poses are read, and how the athlete is followed.
     progress : callable, optional
         Told the part done, 0 to 1.
+    kept : KeptStrips, optional
+        Gets what the second pass will need of the pictures, as far as it has room.
 
     Returns
     -------
@@ -105,10 +108,17 @@ def look_at_clip(
         When nobody can be followed or the camera did not stay on its place.
     """
     meter = _Meter(clip)
+
+    def take(frame: Frame) -> None:
+        meter.take(frame)
+        if kept is not None:
+            kept.take(frame)
+
     try:
         athlete = follow_athlete(
-            clip, model, settings=settings, progress=progress, each_frame=meter.take
-        )
+            clip, model, settings=settings, progress=progress, each_frame=take,
+            each_look=None if kept is None else kept.see,
+        )  # fmt: skip
         camera = meter.camera()
         give_back_memory()
     except CameraMoved as moved:

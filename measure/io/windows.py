@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import heapq
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
 
@@ -15,8 +16,12 @@ from measure.contacts.background import legs_cover, legs_cover_share
 from measure.contacts.foot_paths import FootPaths
 from measure.contacts.plan import EventPlan
 from measure.io.cut import CutPictures
+from measure.io.feet_seen import Box
+from measure.io.frame import Frame, FramePart
+from measure.io.kept import KeptStrips
 from measure.io.look import CameraPath
-from measure.io.read import Clip, Frame
+from measure.io.memory import give_back_memory
+from measure.io.read import Clip
 from measure.types import FOOT_LANDMARKS, Floats
 
 Bytes = NDArray[np.uint8]
@@ -30,6 +35,8 @@ WORTH_A_LEAP_S = 1.5
 """Longer stretches that nobody needs are leapt over; a film is entered at a key frame only."""
 FINEST_PX_PER_M = 450.0
 """Closer pictures are halved: finer pixels cost time and give no better times."""
+STEADY_MARGIN_PX = 8
+"""More than a window, that nothing beyond its edge is missed where the picture is turned."""
 
 
 @dataclass
@@ -44,9 +51,10 @@ class _Window:
 
 
 def read_event_pictures(
-    clip: Clip, plans: Sequence[EventPlan], paths: FootPaths, *, camera: CameraPath
+    clip: Clip, plans: Sequence[EventPlan], paths: FootPaths, *, camera: CameraPath,
+    kept: KeptStrips | None = None,
 ) -> Iterator[tuple[int, CutPictures]]:
-    """Read what every planned event needs, once through the parts of the clip that hold it.
+    """Read what every planned event needs: from what was kept, else from the clip once more.
 
     Each event is handed over as soon as its last picture is read, and kept no longer: memory
     does not grow with the number of jumps.
@@ -58,6 +66,9 @@ def read_event_pictures(
     paths : FootPaths
     camera : CameraPath
         A moving camera's pictures are laid over the first one.
+    kept : KeptStrips, optional
+        What the first pass kept. Pictures that hold all that is wanted of them aren't decoded
+        again; the answers are the same.
 
     Yields
     ------
@@ -80,8 +91,11 @@ def read_event_pictures(
         for index in empty:
             bare[index].append(window)
         complete[max([*frames, *empty])].append(number)
-    parts = _parts(followed.keys() | bare.keys(), paths.frame_time_s)
-    for frame in chain.from_iterable(clip.frames(wanted=part) for part in parts):
+    boxes = {
+        index: [_wanted_box(one, camera, index) for one in followed[index] + bare[index]]
+        for index in {*followed, *bare}
+    }
+    for frame in _pictures(clip, boxes, paths.frame_time_s, kept):
         for window in followed.pop(frame.index, ()):
             window.pictures[frame.index] = _cut(window, frame, camera)
         for window in bare.pop(frame.index, ()):
@@ -90,6 +104,20 @@ def read_event_pictures(
             yield number, _cut_pictures(windows.pop(number), paths)
     for number in sorted(windows):  # whose last picture was lost
         yield number, _cut_pictures(windows.pop(number), paths)
+
+
+def _pictures(
+    clip: Clip, boxes: Mapping[int, Collection[Box]], frame_time_s: Floats, kept: KeptStrips | None
+) -> Iterator[Frame | FramePart]:
+    """Give every wanted picture in its order: a part that was kept, else decoded again."""
+    parts = {} if kept is None else kept.claim(boxes)
+    give_back_memory()
+    again = _parts(boxes.keys() - parts.keys(), frame_time_s)
+    decoded: Iterator[Frame | FramePart] = chain.from_iterable(
+        clip.frames(wanted=part) for part in again
+    )
+    from_kept: Iterator[Frame | FramePart] = (parts.pop(index) for index in sorted(parts))
+    return heapq.merge(from_kept, decoded, key=lambda picture: picture.index)
 
 
 def _parts(frames: Collection[int], frame_time_s: Floats) -> list[list[int]]:
@@ -129,7 +157,9 @@ def _barest_frames(plan: EventPlan, paths: FootPaths, read_anyway: NDArray[np.bo
     return [int(frame) for frame in chosen[:MOST_GROUND_PICTURES]]
 
 
-def _take_ground(window: _Window, frame: Frame, camera: CameraPath, paths: FootPaths) -> None:
+def _take_ground(
+    window: _Window, frame: Frame | FramePart, camera: CameraPath, paths: FootPaths
+) -> None:
     picture = _cut(window, frame, camera)
     scale = 2**window.halvings
     left, top, _, _ = window.plan.box
@@ -143,7 +173,7 @@ def _take_ground(window: _Window, frame: Frame, camera: CameraPath, paths: FootP
     )  # fmt: skip
 
 
-def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Bytes:
+def _cut(window: _Window, frame: Frame | FramePart, camera: CameraPath) -> Bytes:
     """Cut the window out of a frame, laid over the first picture."""
     left, top, right, bottom = window.plan.box
     if camera.still:
@@ -157,19 +187,27 @@ def _cut(window: _Window, frame: Frame, camera: CameraPath) -> Bytes:
     return cut
 
 
-def _cut_steadied(
-    frame: Frame, box: tuple[int, int, int, int], first_from_picture: NDArray[np.float64]
-) -> NDArray[np.uint8]:
-    """Cut a window whose pixels are those of the first picture."""
+def _wanted_box(window: _Window, camera: CameraPath, index: int) -> Box:
+    """Tell which pixels of a picture are needed for a window."""
+    return window.plan.box if camera.still else _seen_box(window.plan.box, camera.at(index))
+
+
+def _seen_box(box: Box, first_from_picture: Floats) -> Box:
+    """Tell where a window lies in a picture of a camera that moved, with a margin."""
     left, top, right, bottom = box
-    margin = 8
     turned = np.linalg.inv(first_from_picture[:, :2])
     corners = np.array([[left, top], [right, top], [left, bottom], [right, bottom]], float)
     seen = (corners - first_from_picture[:, 2]) @ turned.T
-    x0, y0 = np.floor(seen.min(axis=0)).astype(int) - margin
-    x1, y1 = np.ceil(seen.max(axis=0)).astype(int) + margin
-    x0, y0 = max(0, int(x0)), max(0, int(y0))
-    part = frame.rgb_box(x0, y0, min(frame.width_px, int(x1)), min(frame.height_px, int(y1)))
+    x0, y0 = np.floor(seen.min(axis=0)).astype(int) - STEADY_MARGIN_PX
+    x1, y1 = np.ceil(seen.max(axis=0)).astype(int) + STEADY_MARGIN_PX
+    return max(0, int(x0)), max(0, int(y0)), int(x1), int(y1)
+
+
+def _cut_steadied(frame: Frame | FramePart, box: Box, first_from_picture: Floats) -> Bytes:
+    """Cut a window whose pixels are those of the first picture."""
+    left, top, right, bottom = box
+    x0, y0, x1, y1 = _seen_box(box, first_from_picture)
+    part = frame.rgb_box(x0, y0, x1, y1)
     # Pixel centres lie on halves in our pixels and on whole numbers in the library's.
     half = np.array([0.5, 0.5])
     window_from_part = first_from_picture.copy()

@@ -71,6 +71,42 @@ def test_a_part_has_the_colours_of_the_whole(tmp_path, form, rotation_deg):
 
 
 @pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("rotation_deg", [0, 90, 180, 270])
+def test_a_kept_part_gives_the_bits_of_the_whole(tmp_path, form, rotation_deg):
+    pictures = coloured_noise(2, width=320, height=240)
+    frame = first_frame(film(tmp_path, pictures, rotation_deg, **form))
+    part = frame.part(31, 53, 205, 500)
+    assert part.index == frame.index
+    assert part.size_bytes < 0.8 * 4 * frame.width_px * frame.height_px
+    random = np.random.default_rng(3)
+    for _ in range(15):
+        left, right = sorted(random.choice(np.arange(31, 206), 2, replace=False))
+        top, bottom = sorted(random.choice(np.arange(53, frame.height_px + 9), 2, replace=False))
+        assert part.holds(left, top, right, bottom)
+        np.testing.assert_array_equal(
+            part.rgb_box(left, top, right, bottom), frame.rgb_box(left, top, right, bottom)
+        )
+
+
+@pytest.mark.parametrize("rotation_deg", [0, 90, 180, 270])
+def test_a_kept_part_of_an_odd_picture_reaches_its_corner(tmp_path, rotation_deg):
+    noise = coloured_noise(2, width=321, height=241)
+    frame = first_frame(film(tmp_path, noise, rotation_deg, pixel_format="yuv444p"))
+    part = frame.part(150, 100, 999, 999)
+    np.testing.assert_array_equal(
+        part.rgb_box(151, 103, 999, 999), frame.rgb_box(151, 103, 999, 999)
+    )
+
+
+def test_what_was_not_kept_is_a_wrong_call(tmp_path):
+    part = first_frame(film(tmp_path)).part(40, 60, 200, 160)
+    assert not part.holds(38, 60, 200, 160)
+    assert not part.holds(40, 60, 200, 163)
+    with pytest.raises(ValueError, match="40, 60, 200, 160"):
+        part.rgb_box(30, 60, 200, 160)
+
+
+@pytest.mark.parametrize("form", FORMS)
 def test_colours_are_those_that_were_filmed(tmp_path, form):
     random = np.random.default_rng(2)
     tiles = random.integers(30, 226, (4, 5, 3)).astype(np.uint8)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -13,8 +15,11 @@ from measure.contacts.foot_paths import FootPaths
 from measure.contacts.plan import EventPlan
 from measure.contacts.trace import EventPictures
 from measure.io.cut import BLUR_PX
+from measure.io.feet_seen import Box
+from measure.io.frame import Frame, FramePart
+from measure.io.kept import KeptStrips
 from measure.io.look import CameraPath
-from measure.io.read import open_clip
+from measure.io.read import Clip, open_clip
 from measure.io.windows import FINEST_PX_PER_M, read_event_pictures
 from measure.types import Floats, Landmark
 from tests.clip_files import even_ticks, write_film
@@ -154,6 +159,74 @@ def test_every_event_is_handed_over_once_when_it_is_complete(tmp_path: Path) -> 
             )
         ]  # fmt: skip
     assert order == [(1, 6), (0, 12)]
+
+
+@dataclass
+class _Kept:
+    """Keeps a strip of some pictures."""
+
+    parts: dict[int, FramePart]
+
+    def claim(self, wanted: Mapping[int, Collection[Box]]) -> dict[int, FramePart]:
+        held = {index: self.parts[index] for index in wanted if index in self.parts}
+        return {
+            index: part for index, part in held.items()
+            if all(part.holds(*box) for box in wanted[index])
+        }  # fmt: skip
+
+
+def _read_with_kept(
+    path: Path, frames: Collection[int], strip: Box, camera: CameraPath,
+    monkeypatch: pytest.MonkeyPatch,
+) -> tuple[EventPictures, list[int]]:  # fmt: skip
+    """Read one event with a strip of some frames kept; the frames decoded again as well."""
+    decoded: list[int] = []
+    with open_clip(path) as clip:
+        kept = _Kept({one.index: one.part(*strip) for one in clip.frames(wanted=frames)})
+        whole = Clip.frames
+
+        def watched(self: Clip, **options: Any) -> Iterator[Frame]:
+            for frame in whole(self, **options):
+                decoded.append(frame.index)
+                yield frame
+
+        monkeypatch.setattr(Clip, "frames", watched)
+        cut = dict(
+            read_event_pictures(
+                clip, [_plan()], _paths(200.0), camera=camera, kept=cast(KeptStrips, kept)
+            )
+        )
+    monkeypatch.undo()
+    return cut[0].ready(), decoded
+
+
+SWAY = CameraPath(
+    np.array([0, COUNT]), np.array([[[1, 0, 0], [0, 1, 0]], [[1, 0.01, 5], [-0.01, 1, 7]]]), 8.0
+)
+
+
+@pytest.mark.parametrize("camera", [STILL, SWAY], ids=["still", "swaying"])
+@pytest.mark.parametrize(
+    ("frames", "strip", "is_decoded"),
+    [
+        (range(COUNT), (40, 60, 300, 240), False),
+        (range(COUNT), (100, 60, 300, 240), True),  # doesn't hold the window
+        (range(7, 15), (40, 60, 300, 240), True),
+        ((), (40, 60, 300, 240), True),
+    ],
+)
+def test_what_was_kept_gives_the_same_bits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, camera: CameraPath, frames: Collection[int],
+    strip: Box, is_decoded: bool,
+) -> None:  # fmt: skip
+    path = _film(tmp_path)
+    expected = _read(path, [_plan()], camera=camera)[0]
+    event, decoded = _read_with_kept(path, frames, strip, camera, monkeypatch)
+    np.testing.assert_array_equal(event.pictures, expected.pictures)
+    np.testing.assert_array_equal(event.background.picture, expected.background.picture)
+    assert bool(decoded) == is_decoded
+    if strip[0] < BOX[0]:
+        assert not set(decoded) & set(frames)
 
 
 def test_nothing_planned_nothing_read(tmp_path: Path) -> None:
