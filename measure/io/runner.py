@@ -137,6 +137,17 @@ def _first_registration(clip: Clip) -> Registration:
     return Registration(first.grey_small(step), step)
 
 
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One believed pose; the picture itself is let go."""
+
+    frame_index: int
+    file_time_s: float
+    time_s: float
+    pose: Landmarks
+    moved: Floats
+
+
 class _Walk:
     """The crop that goes along, and the poses read in it."""
 
@@ -146,7 +157,7 @@ class _Walk:
         self._model, self._lane, self._trace, self._settings = model, lane, trace, settings
         self._ahead_m = 0.0
         self._shape: tuple[float, float, float] | None = None
-        self._rows: list[tuple[Frame, float, Landmarks, Floats]] = []
+        self._rows: list[_Row] = []
         self._asked = 0
 
     def look(self, frame: Frame, time_s: float, moved: Floats) -> None:
@@ -160,7 +171,7 @@ class _Walk:
             self._shape = None
             return
         self._learn(found, time_s, moved)
-        self._rows.append((frame, time_s, found, moved))
+        self._rows.append(_Row(frame.index, frame.file_time_s, time_s, found, moved))
 
     def _region(self, time_s: float, moved: Floats) -> Region:
         settings = self._settings
@@ -211,19 +222,19 @@ class _Walk:
         """Everything that was read."""
         rows = self._rows
         count = len(rows)
-        px = np.array([found.px for _, _, found, _ in rows]).reshape(count, len(Landmark), 2)
-        lane_px = [_unmoved(found.px, moved) for _, _, found, moved in rows]
+        px = np.array([row.pose.px for row in rows]).reshape(count, len(Landmark), 2)
+        lane_px = [_unmoved(row.pose.px, row.moved) for row in rows]
         track = PoseTrack(
-            frame_index=np.array([frame.index for frame, *_ in rows], dtype=np.int64),
-            file_time_s=np.array([frame.file_time_s for frame, *_ in rows], dtype=np.float64),
+            frame_index=np.array([row.frame_index for row in rows], dtype=np.int64),
+            file_time_s=np.array([row.file_time_s for row in rows], dtype=np.float64),
             px=px,
-            visibility=np.array([found.visibility for _, _, found, _ in rows]).reshape(count, -1)
+            visibility=np.array([row.pose.visibility for row in rows]).reshape(count, -1)
             if count else np.empty((0, len(Landmark))),
-            world_m=np.array([found.world_m for _, _, found, _ in rows]).reshape(
+            world_m=np.array([row.pose.world_m for row in rows]).reshape(
                 count, len(Landmark), 3),
             width_px=lane.width_px, height_px=lane.height_px,
         )  # fmt: skip
-        time_s = np.array([time for _, time, _, _ in rows], dtype=np.float64)
+        time_s = np.array([row.time_s for row in rows], dtype=np.float64)
         return RunnerFilm(
             track, time_s, np.array(lane_px).reshape(px.shape), self._asked, pictures
         )

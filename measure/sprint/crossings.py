@@ -21,6 +21,11 @@ FEW_MISSED, MANY_MISSED = 0.2, 0.4
 """Shares of the pictures about a mark in which the model makes out no body."""
 SLOWEST_MPS = 0.5
 """Below this speed a mark is not crossed but dwelt upon."""
+WANDER_S, WAY_DEGREE = 0.7, 3
+"""Before and after a mark, and the power to which a smooth way bends in that time."""
+STEP_HALF_S = 0.1
+"""Over a step the noise of single poses is averaged away, and what they share is left."""
+FEWEST_FOR_WANDER, LEAST_WANDER_M = 12, 0.003
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +33,12 @@ class CrossingSettings:
     """How crossings are timed, and what a hip read off a picture is worth."""
 
     half_width_s: float = 0.3
-    hip_sigma_m: float = 0.009
+    hip_sigma_m: float = 0.005
     """Of the model's forward offset, common to all marks of a run."""
-    pose_sigma_m: float = 0.007
-    """Wander of the hips over a stride, different at each mark."""
-    facing_sigma_m: float = 0.02
+    wander_share: float = 1.6
+    """The hips of a pose wander about the way of the body over some steps; at a mark they are off
+    by so many times what is left of that wander beside a smooth way."""
+    facing_sigma_m: float = 0.014
     """More of both where the body faces the camera."""
     unsure_sigma_m: float = 0.08
     """More where the model misses many pictures: what it reads then it reads badly (drawn runners
@@ -172,8 +178,9 @@ def _covariance(
     speed = np.array([fit.slope for _, _, fit in found])
     frontal = 1 - np.interp([time_s for _, time_s, _ in found], path.time_s, path.profile)
     unsure = np.array([_unsure(path, at_s, settings.half_width_s) for _, at_s, _ in found])
+    wander_m = np.array([_wander_m(path, time_s) for _, time_s, _ in found])
     own_m = np.linalg.norm([
-        np.full(frontal.shape, settings.pose_sigma_m), settings.hip_sigma_m * frontal,
+        settings.wander_share * wander_m, settings.hip_sigma_m * frontal,
         settings.facing_sigma_m * frontal, settings.unsure_sigma_m * unsure,
     ], axis=0)  # fmt: skip
     spread_m = np.array([fit.value_sigma for _, _, fit in found])
@@ -183,6 +190,17 @@ def _covariance(
     ahead_s = settings.hip_sigma_m * (1 - frontal) / np.abs(speed)
     clock = settings.clock_sigma_s**2 * np.eye(len(rows))
     return np.asarray(seconds + np.outer(ahead_s, ahead_s) + clock)
+
+
+def _wander_m(path: HipPath, at_s: float) -> float:
+    """How far the hips stray from a smooth way over some steps; noise of single poses left out."""
+    near = np.abs(path.time_s - at_s) < WANDER_S
+    time_s, distance_m = path.time_s[near] - at_s, path.distance_m[near]
+    if time_s.size < FEWEST_FOR_WANDER:
+        return LEAST_WANDER_M
+    left_m = distance_m - np.polyval(np.polyfit(time_s, distance_m, WAY_DEGREE), time_s)
+    steps_m = [left_m[np.abs(time_s - each_s) < STEP_HALF_S].mean() for each_s in time_s]
+    return max(LEAST_WANDER_M, float(np.sqrt(np.mean(np.square(steps_m)))))
 
 
 def _unsure(path: HipPath, at_s: float, half_width_s: float) -> float:

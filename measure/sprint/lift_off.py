@@ -28,6 +28,9 @@ NEAR_EDGE_M = 0.08
 """Behind the resting foot's edge: where its edge is looked for from; and the part of the shoe,
 from its edge on, whose lowest point is followed."""
 LEAST_CELL = 0.5
+EDGE_SHARES = (0.3, 0.4, 0.5)
+"""Of the foot's cover, at which its hind edge is looked for: a heel of the ground's colour covers
+less than the rest, and one share alone then jumps from the heel to the middle of the foot."""
 GONE_M, SURELY_GONE_M, GOING_S = 0.05, 0.08, 0.016
 """A shoe that has gone so far sideways has left so long before: its toes take up the body's 2 to
 3 m/s within some 10 ms."""
@@ -36,7 +39,7 @@ HEEL_FIRST_S = 0.02
 """Shoes that rise so long before they go sideways are seen from behind."""
 FEWEST_SEEN = 3
 """Stands that tell so."""
-SIGMA_S, SIGMA_FRAMES = 0.009, 0.3
+SIGMA_S, SIGMA_FRAMES = 0.006, 0.3
 """Of feet that leave slowly or at once."""
 
 
@@ -111,9 +114,11 @@ def _signs(ground: GroundMap, stand: Stand, way: float) -> _Signs | None:
     ]) / 255.0  # fmt: skip
     middle = int(np.argmin(np.abs(ground.distance_m[columns] - stand.distance_m)))
     edge, lowest = _outline(cells, rests, middle, ground.cell_m)
-    # A foot that rolls off its toes swings its heel out behind before it goes.
-    gone_m = ground.cell_m * (edge - np.minimum.accumulate(edge))
-    goes_s = _passes(time_s, gone_m, GONE_M, SURELY_GONE_M)
+    # A foot that rolls off its toes swings its heel out behind before it goes. What the edge did
+    # before the foot lay still was the other foot's doing.
+    since = int(np.flatnonzero(rests)[0])
+    gone_m = ground.cell_m * (edge[since:] - np.minimum.accumulate(edge[since:]))
+    goes_s = _passes(time_s[since:], gone_m, GONE_M, SURELY_GONE_M)
     if goes_s is None:
         return None
     up_m = ground.cell_m * (lowest - np.median(lowest[rests]))
@@ -141,25 +146,32 @@ def _outline(
     """Column of the shoe's hind edge and row of its lowest point, frame by frame."""
     tall = cells.sum(axis=1)
     resting = np.median(tall[rests], axis=0)
-    half = resting[max(0, middle - 1) : middle + 2].max() / 2
-    first = middle
-    while first > 0 and resting[first - 1] > half:
-        first -= 1
+    most = float(resting[max(0, middle - 1) : middle + 2].max())
     near = max(1, round(NEAR_EDGE_M / cell_m))
-    edge = np.array([_edge(row, max(0, first - near), half) for row in tall])
+    edge = np.median(
+        [_edges(tall, resting, middle, near, share * most) for share in EDGE_SHARES], axis=0
+    )
     return edge, np.array([
         _lowest(frame[:, int(at) + 1 : int(at) + 1 + near]) for frame, at in zip(
             cells, edge, strict=True)
     ])  # fmt: skip
 
 
-def _edge(tall: Floats, first: int, half: float) -> float:
-    """Where the cover first grows past half of the foot's, between columns."""
-    grows = np.flatnonzero((tall[first:-1] <= half) & (tall[first + 1 :] > half))
+def _edges(tall: Floats, resting: Floats, middle: int, near: int, level: float) -> Floats:
+    """Where the cover first grows past a level, frame by frame, from behind the resting foot."""
+    first = middle
+    while first > 0 and resting[first - 1] > level:
+        first -= 1
+    return np.array([_edge(row, max(0, first - near), level) for row in tall])
+
+
+def _edge(tall: Floats, first: int, level: float) -> float:
+    """Where the cover first grows past a level, between columns."""
+    grows = np.flatnonzero((tall[first:-1] <= level) & (tall[first + 1 :] > level))
     if grows.size == 0:
         return float(tall.size)
     k = first + int(grows[0])
-    return float(k + (half - tall[k]) / (tall[k + 1] - tall[k]))
+    return float(k + (level - tall[k]) / (tall[k + 1] - tall[k]))
 
 
 def _lowest(part: Floats) -> float:

@@ -20,6 +20,12 @@ Floats = NDArray[np.float64]
 
 COVERED = 0.35
 """Of a column's height: from here on something stands there."""
+FOOT_QUANTILE, FAINT_SHARE, LEAST_COVERED = 0.9, 0.45, 0.06
+"""Shoes of nearly the ground's colour cover less. Feet come down in about every sixth column: what
+this quantile of the columns holds for a stand is what a foot covers, and so much of it counts."""
+OWN_SHARE = 0.4
+"""Of what the same column holds at most: a cone that a shoe hides differs more than the ground, and
+the encoder leaves a shade of it behind."""
 LEAST_STAND_S = 0.05
 LEAST_FRAMES = 3
 LEAST_WIDTH_M, WIDEST_M = 0.06, 0.55
@@ -36,10 +42,12 @@ UNLIKE = 0.3
 SEARCHED_S = 0.08
 FAINTEST = 12.0
 """Of 255: a foot that differs less from the ground is not seen."""
+SEEN_SHARE = 0.5
+"""Of a foot's columns must differ from the ground."""
 SAME_FOOT_M, SAME_FOOT_SHARE = 0.22, 0.5
 """What is nearer than this and there for as much of the same time is one stand, cut by a cone in
 front. In a shuffle one foot comes down beside the place that the other has just left."""
-START_SIGMA_S, END_SIGMA_S = 0.008, 0.016
+START_SIGMA_S, END_SIGMA_S = 0.005, 0.016
 """Of shoes that come down and roll off in their own ways, over a ground of their colour or not."""
 SIGMA_FRAMES = 0.3
 
@@ -102,29 +110,44 @@ def find_stands(ground: GroundMap, *, from_s: float, until_s: float) -> tuple[St
     if time_s.size < 2 * LEAST_FRAMES:
         return ()
     frame_s = float(np.median(np.diff(time_s)))
-    labels, count = ndimage.label(_long_runs(covered > COVERED, time_s, frame_s))
+    levels = _levels(covered, frame_s)
+    labels, count = ndimage.label(_long_runs(covered > levels, frame_s))
     first = int(np.flatnonzero(rows)[0])
     found = [
         stand
         for span, columns in ndimage.find_objects(labels, max_label=count)
         if (stand := _read(
-            ground, slice(span.start + first, span.stop + first), columns, frame_s
+            ground, slice(span.start + first, span.stop + first), columns, frame_s, levels[columns]
         )) is not None and from_s <= stand.start.time_s and stand.end.time_s <= until_s
     ]  # fmt: skip
     return _joined(sorted(found, key=lambda stand: stand.start.time_s))
 
 
-def _long_runs(covered: NDArray[np.bool_], time_s: Floats, frame_s: float) -> NDArray[np.bool_]:
+def _levels(covered: NDArray[np.float32], frame_s: float) -> Floats:
+    """Cover from which on something stands on a column, shape (W,)."""
+    held = ndimage.minimum_filter1d(covered, _stand_rows(frame_s), axis=0).max(axis=0)
+    foot = float(np.quantile(held[covered.any(axis=0)], FOOT_QUANTILE)) if covered.any() else 0.0
+    least = np.clip(FAINT_SHARE * foot, LEAST_COVERED, COVERED)
+    return np.asarray(np.maximum(least, OWN_SHARE * held), dtype=np.float64)
+
+
+def _stand_rows(frame_s: float) -> int:
+    """Frames of the shortest stand."""
+    return max(LEAST_FRAMES, int(np.ceil(LEAST_STAND_S / frame_s)))
+
+
+def _long_runs(covered: NDArray[np.bool_], frame_s: float) -> NDArray[np.bool_]:
     """Leave only what stays covered for the shortest stand."""
-    rows = max(LEAST_FRAMES, int(np.ceil(LEAST_STAND_S / frame_s)))
-    kept = ndimage.binary_opening(covered, np.ones((rows, 1), bool))
+    kept = ndimage.binary_opening(covered, np.ones((_stand_rows(frame_s), 1), bool))
     return np.asarray(kept, dtype=np.bool_)
 
 
-def _read(ground: GroundMap, span: slice, columns: slice, frame_s: float) -> Stand | None:
+def _read(
+    ground: GroundMap, span: slice, columns: slice, frame_s: float, levels: Floats
+) -> Stand | None:
     """Read one stand from where the foot lies as still as in the middle of it."""
-    span = _without_tails(ground, span, columns)
-    share = (ground.covered[span, columns] > COVERED).mean(axis=0)
+    span = _without_tails(ground, span, columns, levels)
+    share = (ground.covered[span, columns] > levels).mean(axis=0)
     core = np.arange(columns.start, columns.stop)[share >= CORE_SHARE * share.max()]
     places_m = ground.distance_m[core]
     column_m = float(np.median(np.abs(np.diff(ground.distance_m))))
@@ -153,9 +176,9 @@ def _read(ground: GroundMap, span: slice, columns: slice, frame_s: float) -> Sta
     )  # fmt: skip
 
 
-def _without_tails(ground: GroundMap, span: slice, columns: slice) -> slice:
+def _without_tails(ground: GroundMap, span: slice, columns: slice, levels: Floats) -> slice:
     """Leave out rows in which only a few columns are covered: the encoder's leftovers."""
-    wide = (ground.covered[span, columns] > COVERED).sum(axis=1)
+    wide = (ground.covered[span, columns] > levels).sum(axis=1)
     rows = np.flatnonzero(wide >= TAIL_SHARE * wide.max())
     return slice(span.start + int(rows[0]), span.start + int(rows[-1]) + 1)
 
@@ -176,10 +199,11 @@ def _unlike(
     contrast = np.abs(foot - free).max(axis=-1)
     weight = np.where(contrast > FAINTEST, contrast, 0.0)
     total = weight.sum(axis=0)
-    if np.any(total == 0):
+    if np.mean(total > 0) < SEEN_SHARE:
         return None
     apart = np.minimum(np.abs(seen - foot).max(axis=-1), contrast)
-    return np.asarray((apart * (weight > 0)).sum(axis=1) / total, dtype=np.float64)
+    seen_sum = (apart * (weight > 0)).sum(axis=1)[:, total > 0]
+    return np.asarray(seen_sum / total[total > 0], dtype=np.float64)
 
 
 def _still_from(time_s: Floats, unlike: Floats, middle: int) -> float:

@@ -124,6 +124,7 @@ def steps_from_stands(stands: tuple[Stand, ...], path: HipPath) -> Steps | Refus
     """
     if len(stands) < FEWEST_STEPS:
         return _refused("Fewer than four steps are seen.")
+    stands = _without_flicker(stands)
     touches_s = np.array([stand.start.time_s for stand in stands])
     places_m = np.array([stand.distance_m for stand in stands])
     gaps_s = np.diff(touches_s)
@@ -143,6 +144,33 @@ def steps_from_stands(stands: tuple[Stand, ...], path: HipPath) -> Steps | Refus
         Estimate(length_m, float(np.hypot(PLACE_SIGMA_M / count, length_m * share / 4))),
         Estimate(rate_hz, rate_hz * share), int(count) + 1,
     )  # fmt: skip
+
+
+def _without_flicker(stands: tuple[Stand, ...]) -> tuple[Stand, ...]:
+    """Leave out what comes sooner after a step than the next one can: a cone's edge, a shadow.
+
+    Of two such stands the one stays whose distances in time to its neighbours are more even.
+    """
+    usual_s = float(np.median(np.diff([stand.start.time_s for stand in stands])))
+    kept = list(stands)
+    k = 0
+    while k + 1 < len(kept):
+        if kept[k + 1].start.time_s - kept[k].start.time_s > SHORTEST_STEP_S:
+            k += 1
+            continue
+        first, second = (
+            _unevenness([*kept[:row], *kept[row + 1 :]], k, usual_s) for row in (k, k + 1)
+        )
+        del kept[k if first < second else k + 1]
+        k = max(0, k - 1)
+    return tuple(kept)
+
+
+def _unevenness(stands: list[Stand], row: int, usual_s: float) -> float:
+    """How far the gaps about a stand are from whole steps."""
+    near = stands[max(0, row - 1) : row + 2]
+    steps = np.diff([stand.start.time_s for stand in near]) / usual_s
+    return float(np.abs(steps - np.rint(steps)).sum())
 
 
 def _peak_s(time_s: Floats, values: Floats, row: int) -> float:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,16 +33,22 @@ STEP_M = (0.35, 1.9)
 """By which one foot steps past the other."""
 LEFT_BEHIND_M = 0.2
 """Hips ahead of the trailing foot when it pushes off; the leading foot leaves from beneath them."""
-LONGER = 1.4
-"""Turning on a foot takes longer than a stand of the run: 0.28 to 0.4 s against less than 0.2."""
+LONGER, SOMEWHAT_LONGER = 1.4, 1.25
+"""Turning on a foot takes longer than a stand of the run: 0.28 to 0.4 s against less than 0.2. A
+shadow may hide the beginning of it."""
 LEAST_PLANT_S = 0.23
 FEWEST_BEFORE = 3
-ABOUT_TURN_S = 0.3
-"""By how much the moment when the body looks half turned may miss the planted foot."""
+ABOUT_TURN_S, CLOSE_TO_TURN_S = 0.6, 0.3
+"""By how much the moment when the body looks half turned may miss a planted foot that is surely
+longer than a step, and one that is somewhat longer."""
 FLIGHT_S, FLIGHT_SIGMA_S = 0.04, 0.03
 """Between the planted foot and the trailing one nobody flies for long."""
 SHUFFLE_S = 1.5
 """Before the last push-off: whose feet tell which way the body faces."""
+CLEARS_S, CLEARS_SPREAD_S = 0.06, 0.03
+"""A foot that has left clears its place so much later: it takes up 2 to 3 m/s within a tenth of a
+metre. Where the outline says otherwise, one of them has followed something else: a cone's edge, or
+the shade that the encoder leaves."""
 DRAG_SIGMA_S = 0.015
 """A foot that pushes off sideways may drag."""
 
@@ -138,11 +146,26 @@ class _TurningStep:
 def _turning_step(
     stands: tuple[Stand, ...], path: HipPath, half_s: float, way: float
 ) -> _TurningStep | None:
-    """Last step about the turn from a long stand, which ends a shuffle."""
-    for planted in reversed(stands):
-        lands = _lands(stands, planted, half_s, way)
+    """Step about the turn from the longest stand, which ends a shuffle."""
+    for lands_after, about_s in (
+        (partial(_lands_seen, longer=LONGER), ABOUT_TURN_S),
+        (partial(_lands_seen, longer=SOMEWHAT_LONGER), CLOSE_TO_TURN_S),
+        (partial(_lands_unseen, half_s=half_s), CLOSE_TO_TURN_S),
+    ):
+        found = _step_from(stands, path, half_s, way, lands_after=lands_after, about_s=about_s)
+        if found is not None:
+            return found
+    return None
+
+
+def _step_from(
+    stands: tuple[Stand, ...], path: HipPath, half_s: float, way: float, *,
+    lands_after: Callable[..., Instant | None], about_s: float,
+) -> _TurningStep | None:  # fmt: skip
+    for planted in sorted(stands, key=_length_s, reverse=True):
+        lands = lands_after(stands, planted, way=way)
         if lands is None or not (
-            planted.start.time_s - ABOUT_TURN_S < half_s < lands.time_s + ABOUT_TURN_S
+            planted.start.time_s - about_s < half_s < lands.time_s + about_s
         ):
             continue
         behind = [
@@ -154,26 +177,34 @@ def _turning_step(
     return None
 
 
-def _lands(
-    stands: tuple[Stand, ...], planted: Stand, half_s: float, way: float
+def _lands_seen(
+    stands: tuple[Stand, ...], planted: Stand, *, way: float, longer: float
 ) -> Instant | None:
-    """When the next foot comes down ahead of a long stand, and the run goes on from there.
-
-    Where nothing is seen to come down and the body turns on this foot, it does so soon after.
-    """
+    """When the next foot is seen to come down ahead of a long stand."""
     after = [stand for stand in stands if _follows(planted, stand, STEP_S)]
+    if not after or _length_s(planted) < longer * _length_s(after[0]):
+        return None
+    ahead = all(_steps_past(planted, stand, STEP_S, way) for stand in after)
+    return after[0].start if ahead else None
+
+
+def _lands_unseen(
+    stands: tuple[Stand, ...], planted: Stand, *, way: float, half_s: float
+) -> Instant | None:
+    """When the next foot comes down where the ground hides it: soon after a long stand.
+
+    The body turns on that stand, or it is the longest for a while.
+    """
     long_s = _length_s(planted)
-    if after:
-        ahead = all(_steps_past(planted, stand, STEP_S, way) for stand in after)
-        longer = long_s > LONGER * _length_s(after[0])
-        return after[0].start if ahead and longer else None
+    if long_s < LEAST_PLANT_S or any(_follows(planted, stand, STEP_S) for stand in stands):
+        return None
     before_s = [
         _length_s(stand) for stand in stands
         if 0 < planted.start.time_s - stand.start.time_s < SHUFFLE_S
     ]  # fmt: skip
     on_it = planted.start.time_s < half_s < planted.end.time_s + FLIGHT_S
     longest = len(before_s) >= FEWEST_BEFORE and long_s > LONGER * max(before_s)
-    if not (on_it or longest) or long_s < LEAST_PLANT_S:
+    if not (on_it or longest):
         return None
     end = planted.end
     return Instant(end.time_s + FLIGHT_S, float(np.hypot(end.sigma_s, FLIGHT_SIGMA_S)))
@@ -210,13 +241,23 @@ def _leaves(
     )  # fmt: skip
     seen = None if ground is None else time_lift_off(ground, last, others=others, way=way)
     if seen is not None:
-        return seen
+        return replace(seen, leaves=_doubted(seen.leaves, last))
     # Both feet of a shuffle may stand on one place, one after the other: what is first free there
     # may be the leading foot, and what is last free is passed over by the body.
     first_s, last_s = last.lifts.time_s, last.end.time_s
     span_s = abs(last_s - first_s) / np.sqrt(12)
     sigma_s = float(np.linalg.norm([last.lifts.sigma_s, DRAG_SIGMA_S, span_s]))
     return LiftOff(Instant((first_s + last_s) / 2, sigma_s), None)
+
+
+def _doubted(leaves: Instant, last: Stand) -> Instant:
+    """Between what the outline says and what the cleared ground says, where they do not agree."""
+    by_ground_s = last.end.time_s - CLEARS_S
+    apart_s = leaves.time_s - by_ground_s
+    if abs(apart_s) < CLEARS_SPREAD_S:
+        return leaves
+    sigma_s = float(np.hypot(leaves.sigma_s, abs(apart_s) / 2))
+    return Instant(leaves.time_s - apart_s / 2, sigma_s)
 
 
 def _back_seen(path: HipPath, half_s: float) -> bool | None:

@@ -50,6 +50,18 @@ def test_steps_by_their_stands_with_one_hidden() -> None:
     assert isinstance(steps_from_stands(stands[::3], path), Refused)
 
 
+@pytest.mark.parametrize("at_s", [2.33, 2.42])
+def test_what_flickers_between_two_steps_is_no_step(at_s: float) -> None:
+    path = path_of(np.arange(0, 5, 1 / 30), 7 * np.arange(0, 5, 1 / 30))
+    feet = [stand(1 + k / 4, 1.12 + k / 4, 7 + 1.75 * k) for k in range(10)]
+    flicker = stand(at_s, at_s + 0.08, 7 * at_s)
+    steps = steps_from_stands(
+        tuple(sorted([*feet, flicker], key=lambda each: each.start.time_s)), path
+    )
+    assert isinstance(steps, Steps)
+    assert (steps.count, steps.frequency_hz.value) == (10, pytest.approx(4.0))
+
+
 def test_few_steps_are_refused() -> None:
     path = path_of(TIME_S, 7 * TIME_S)
     feet = running_feet(TIME_S, path.distance_m, frequency_hz=4.2, from_s=0.0)
@@ -135,7 +147,7 @@ def test_the_ground_overrules_the_pose_on_the_side_of_a_turn(
     monkeypatch: pytest.MonkeyPatch, mirrored: bool, to_right: bool, heels_seen: bool, side: str
 ) -> None:
     # A body that faces the camera (toes seen) and goes to the picture's right leads with its left.
-    seen = LiftOff(Instant(1.99, 0.01), heels_seen)
+    seen = LiftOff(Instant(1.95, 0.01), heels_seen)
     monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
     places_m = np.linspace(0, 9, 10) if to_right else np.linspace(9, 0, 10)
     nothing = np.zeros((1, 10), np.float32)
@@ -145,7 +157,33 @@ def test_the_ground_overrules_the_pose_on_the_side_of_a_turn(
     )  # fmt: skip
     turn = time_turn(*turning(mirrored), SHUFFLE_AND_RUN, ground=ground)
     assert isinstance(turn, Turn), turn
-    assert (turn.side, turn.start.time_s) == (side, 1.99)
+    assert (turn.side, turn.start.time_s) == (side, 1.95)
+
+
+@pytest.mark.parametrize("leaves_s", [1.87, 2.01])
+def test_an_outline_that_the_cleared_ground_contradicts_is_half_believed(
+    monkeypatch: pytest.MonkeyPatch, leaves_s: float
+) -> None:
+    # The trailing foot's place is free from 2.0 s on, so that it left at about 1.94 s.
+    seen = LiftOff(Instant(leaves_s, 0.01), heels_seen=True)
+    monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
+    ground = GroundMap(
+        np.zeros(1), np.linspace(0, 9, 10), np.zeros((1, 10), np.float32),
+        np.zeros((1, 1, 10, 3), np.uint8), np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8),
+        0.016,
+    )  # fmt: skip
+    turn = time_turn(*turning(False), SHUFFLE_AND_RUN, ground=ground)
+    assert isinstance(turn, Turn), turn
+    assert turn.start.time_s == pytest.approx((leaves_s + 1.94) / 2)
+    assert turn.start.sigma_s > abs(leaves_s - 1.94) / 2
+
+
+def test_a_body_that_looks_turned_far_too_early_still_turns_on_the_longest_stand() -> None:
+    path, feet = turning(False)
+    early = replace(path, profile=np.where(path.time_s < 1.5, 0.1, 0.95))
+    turn = time_turn(early, feet, SHUFFLE_AND_RUN)
+    assert isinstance(turn, Turn), turn
+    assert (turn.start.time_s, turn.end.time_s) == (2.0, 2.4)
 
 
 @pytest.mark.parametrize(("looks", "side"), [(0.9, "left"), (-0.9, "right"), (0.1, "right")])
