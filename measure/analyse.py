@@ -17,7 +17,7 @@ from measure.io.athlete import POSE_RATE_HZ, AthleteSettings
 from measure.io.events import time_events
 from measure.io.kept import KeptStrips
 from measure.io.look import FirstLook, look_at_clip
-from measure.io.pose import PoseModel
+from measure.io.pose import PoseModel, Restful
 from measure.io.read import Clip, open_clip
 from measure.io.shelf import Looked, Shelf
 from measure.io.windows import read_event_pictures
@@ -105,6 +105,8 @@ def _look(
         progress=lambda part: told("poses", part), kept=kept,
     )  # fmt: skip
     check_whole(clip)
+    if isinstance(model, Restful):
+        model.rest()  # feet need the memory
     return look
 
 
@@ -140,7 +142,7 @@ def _segment(
         )
         return time_events(
             feet.plans, pictures, interval_s=scene.interval_s, processes=watch.processes,
-            progress=lambda part: watch.told("feet", part),
+            progress=lambda part: watch.told("feet", part), forget=watch.kept.forget,
         )  # fmt: skip
 
     events = looked.events(

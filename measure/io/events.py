@@ -30,6 +30,7 @@ MOST_WAITING = 2
 def time_events(
     plans: Sequence[EventPlan], pictures: Iterable[tuple[int, Cut]], *,
     interval_s: float, processes: int = 1, progress: Callable[[float], None] | None = None,
+    forget: Callable[[], None] | None = None,
 ) -> list[TimedEvent]:  # fmt: skip
     """Time every planned event; the same answers however many processes work.
 
@@ -44,6 +45,8 @@ def time_events(
         More than one only from a program whose main module may be imported again.
     progress : callable, optional
         Told the part done, 0 to 1.
+    forget : callable, optional
+        Called in every process that begins as a copy of this one, to free what it has no use for.
 
     Returns
     -------
@@ -52,7 +55,7 @@ def time_events(
     """
     told = progress or (lambda part: None)
     events: dict[int, TimedEvent] = {}
-    for number, event in _timed(plans, pictures, interval_s, processes):
+    for number, event in _timed(plans, pictures, interval_s, processes, forget):
         events[number] = event
         told(len(events) / len(plans))
     return [events[number] for number in range(len(plans))]
@@ -64,13 +67,15 @@ def _time(plan: EventPlan, cut: Cut, interval_s: float) -> TimedEvent:
 
 def _timed(
     plans: Sequence[EventPlan], pictures: Iterable[tuple[int, Cut]], interval_s: float,
-    processes: int,
+    processes: int, forget: Callable[[], None] | None,
 ) -> Iterator[tuple[int, TimedEvent]]:  # fmt: skip
     if processes < 2 or len(plans) < FEWEST_EVENTS_TO_SHARE:
         for number, each in pictures:
             yield number, _time(plans[number], each, interval_s)
         return
-    with ProcessPoolExecutor(processes - 1, mp_context=_way_to_start()) as pool:
+    way = _way_to_start()
+    at_start = forget if way.get_start_method() == "fork" else None
+    with ProcessPoolExecutor(processes - 1, mp_context=way, initializer=at_start) as pool:
         pool.submit(int)  # so that they start now, before this process decodes in threads
         given: dict[Future[TimedEvent], int] = {}
         waiting: list[tuple[int, Cut]] = []

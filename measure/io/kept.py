@@ -73,8 +73,8 @@ class KeptStrips:
             self._add(part)
             self._make_room()
 
-    def claim(self, wanted: Mapping[int, Collection[Box]]) -> dict[int, FramePart]:
-        """Hand over the strips that hold all that is wanted of their picture; forget the others.
+    def claim(self, wanted: Mapping[int, Collection[Box]]) -> set[int]:
+        """Forget all but the strips that hold everything that is wanted of their picture.
 
         Parameters
         ----------
@@ -83,14 +83,23 @@ class KeptStrips:
 
         Returns
         -------
-        dict of int to FramePart
+        set of int
+            Numbers of the frames whose strip is there to be taken.
         """
-        parts, self._parts, self._bytes = self._parts, {}, 0
-        return {
-            index: parts[index]
-            for index, boxes in wanted.items()
-            if index in parts and all(parts[index].holds(*box) for box in boxes)
+        self._parts = {
+            index: part
+            for index, part in self._parts.items()
+            if index in wanted and all(part.holds(*box) for box in wanted[index])
         }
+        return set(self._parts)
+
+    def pop(self, index: int) -> FramePart:
+        """Hand over a strip for good."""
+        return self._parts.pop(index)
+
+    def forget(self) -> None:
+        """Forget all strips."""
+        self._parts.clear()
 
     def _add(self, part: FramePart) -> None:
         self._parts[part.index] = part

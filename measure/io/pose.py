@@ -13,12 +13,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Landmarks", "Picture", "PoseModel", "Region", "region_from_axis"]
+__all__ = ["Landmarks", "Picture", "PoseModel", "Region", "Restful", "region_from_axis"]
 
 Floats = NDArray[np.float64]
 
@@ -86,6 +86,14 @@ class PoseModel(Protocol):
 
     def landmarks(self, picture: Picture, region: Region) -> Landmarks | None:
         """Read one person's points, or None where the model sees nobody in the region."""
+
+
+@runtime_checkable
+class Restful(Protocol):
+    """A back end that can do without its memory until it is asked again."""
+
+    def rest(self) -> None:
+        """Free what can be loaded again."""
 
 
 def region_from_axis(axis_px: Floats, *, margin: float = 1.25, score: float = 1.0) -> Region:

@@ -57,7 +57,8 @@ def read_event_pictures(
     """Read what every planned event needs: from what was kept, else from the clip once more.
 
     Each event is handed over as soon as its last picture is read, and kept no longer: memory
-    does not grow with the number of jumps.
+    does not grow with the number of jumps. What was kept and isn't needed is forgotten at once,
+    before the first event is asked for.
 
     Parameters
     ----------
@@ -78,45 +79,68 @@ def read_event_pictures(
     halvings = 0
     while paths.px_per_m / 2**halvings > FINEST_PX_PER_M:
         halvings += 1
-    windows = {number: _Window(plan, halvings) for number, plan in enumerate(plans)}
-    followed: dict[int, list[_Window]] = defaultdict(list)
-    bare: dict[int, list[_Window]] = defaultdict(list)
-    complete: dict[int, list[int]] = defaultdict(list)
+    asked = _Asked({number: _Window(plan, halvings) for number, plan in enumerate(plans)})
     read_anyway = _between_events(plans, paths.frame_time_s)
-    for number, window in windows.items():
+    for number, window in asked.windows.items():
         frames = window.plan.frames.tolist()
         empty = _barest_frames(window.plan, paths, read_anyway)
         for index in frames:
-            followed[index].append(window)
+            asked.followed[index].append(window)
         for index in empty:
-            bare[index].append(window)
-        complete[max([*frames, *empty])].append(number)
-    boxes = {
-        index: [_wanted_box(one, camera, index) for one in followed[index] + bare[index]]
-        for index in {*followed, *bare}
-    }
-    for frame in _pictures(clip, boxes, paths.frame_time_s, kept):
-        for window in followed.pop(frame.index, ()):
+            asked.bare[index].append(window)
+        asked.complete[max([*frames, *empty])].append(number)
+    pictures = _pictures(clip, asked.boxes(camera), paths.frame_time_s, kept)
+    return _cut_events(pictures, asked, paths, camera)
+
+
+@dataclass
+class _Asked:
+    """Windows to be cut, and which picture is for which of them."""
+
+    windows: dict[int, _Window]
+    followed: dict[int, list[_Window]] = field(default_factory=lambda: defaultdict(list))
+    bare: dict[int, list[_Window]] = field(default_factory=lambda: defaultdict(list))
+    complete: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    """Numbers of the plans whose last picture it is."""
+
+    def boxes(self, camera: CameraPath) -> dict[int, list[Box]]:
+        """Tell which pixels of which pictures are needed."""
+        return {
+            index: [
+                _wanted_box(window, camera, index)
+                for window in self.followed.get(index, []) + self.bare.get(index, [])
+            ]
+            for index in {*self.followed, *self.bare}
+        }
+
+
+def _cut_events(
+    pictures: Iterator[Frame | FramePart], asked: _Asked, paths: FootPaths, camera: CameraPath
+) -> Iterator[tuple[int, CutPictures]]:
+    for frame in pictures:
+        for window in asked.followed.pop(frame.index, ()):
             window.pictures[frame.index] = _cut(window, frame, camera)
-        for window in bare.pop(frame.index, ()):
+        for window in asked.bare.pop(frame.index, ()):
             _take_ground(window, frame, camera, paths)
-        for number in complete.pop(frame.index, ()):
-            yield number, _cut_pictures(windows.pop(number), paths)
-    for number in sorted(windows):  # whose last picture was lost
-        yield number, _cut_pictures(windows.pop(number), paths)
+        for number in asked.complete.pop(frame.index, ()):
+            yield number, _cut_pictures(asked.windows.pop(number), paths)
+    for number in sorted(asked.windows):  # whose last picture was lost
+        yield number, _cut_pictures(asked.windows.pop(number), paths)
 
 
 def _pictures(
     clip: Clip, boxes: Mapping[int, Collection[Box]], frame_time_s: Floats, kept: KeptStrips | None
 ) -> Iterator[Frame | FramePart]:
     """Give every wanted picture in its order: a part that was kept, else decoded again."""
-    parts = {} if kept is None else kept.claim(boxes)
+    held: set[int] = set() if kept is None else kept.claim(boxes)
     give_back_memory()
-    again = _parts(boxes.keys() - parts.keys(), frame_time_s)
+    again = _parts(boxes.keys() - held, frame_time_s)
     decoded: Iterator[Frame | FramePart] = chain.from_iterable(
         clip.frames(wanted=part) for part in again
     )
-    from_kept: Iterator[Frame | FramePart] = (parts.pop(index) for index in sorted(parts))
+    if kept is None:
+        return decoded
+    from_kept: Iterator[Frame | FramePart] = (kept.pop(index) for index in sorted(held))
     return heapq.merge(from_kept, decoded, key=lambda picture: picture.index)
 
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,7 +33,9 @@ class ReadyCut:
         return self.event
 
 
-def _timed(kinds: list[EventKind], *, processes: int = 1) -> tuple[list[TimedEvent], list[float]]:
+def _timed(
+    kinds: list[EventKind], *, processes: int = 1, forget: Callable[[], None] | None = None
+) -> tuple[list[TimedEvent], list[float]]:
     """Time events whose pictures come in the opposite order of the plans."""
     frames = np.arange(EVENTS["landing"].time_s.size)
     plans = [replace(plan_of(kind, coarse_s=INSTANT_S), frames=frames) for kind in kinds]
@@ -37,7 +43,7 @@ def _timed(kinds: list[EventKind], *, processes: int = 1) -> tuple[list[TimedEve
     told: list[float] = []
     events = time_events(
         plans, iter(pictures[::-1]), interval_s=1 / RATE_HZ, processes=processes,
-        progress=told.append,
+        progress=told.append, forget=forget,
     )  # fmt: skip
     return events, told
 
@@ -65,3 +71,22 @@ def test_two_processes_give_the_same_answers() -> None:
     assert [one.event for one in shared] == [one.event for one in alone]
     assert [one.plan.kind for one in shared] == kinds
     assert told[-1] == 1.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("way", ["fork", "spawn"])
+def test_a_copy_of_this_process_forgets_what_it_has_no_use_for(
+    way: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    context = multiprocessing.get_context(way)
+    monkeypatch.setattr("measure.io.events._way_to_start", lambda: context)
+    forgotten = tmp_path / "forgotten"
+
+    def forget() -> None:
+        forgotten.write_text(str(os.getpid()))
+
+    timed, _ = _timed(KINDS * 2, processes=2, forget=forget)
+    assert len(timed) == 4
+    assert forgotten.exists() == (way == "fork")
+    if way == "fork":
+        assert int(forgotten.read_text()) != os.getpid()

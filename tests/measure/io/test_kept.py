@@ -67,13 +67,17 @@ def _all_of(kept: KeptStrips, box: tuple[int, int, int, int], count: int) -> lis
     return sorted(kept.claim({index: [box] for index in range(count)}))
 
 
+def _size_bytes(kept: KeptStrips) -> int:
+    return sum(part.size_bytes for part in kept._parts.values())
+
+
 def test_nothing_is_kept_before_somebody_is_known() -> None:
     kept = KeptStrips(WIDTH, interval_s=1 / RATE_HZ)
     kept.take(_frame(0))
     kept.see([])
     kept.see([Body([Seen(0, 0.0, _pose(_stands(0.0)))])])  # one pose only
     kept.take(_frame(1))
-    assert kept.claim({0: [], 1: []}) == {}
+    assert kept.claim({0: [], 1: []}) == set()
 
 
 def test_a_strip_holds_all_that_feet_in_place_need() -> None:
@@ -82,19 +86,30 @@ def test_a_strip_holds_all_that_feet_in_place_need() -> None:
     above_px, below_px = round(ABOVE_RADII * RADIUS_PX), round(BELOW_RADII * RADIUS_PX)
     box = (320 - reach_px, 300 - above_px, 320 + reach_px, 300 + below_px)
     assert _all_of(kept, box, 120) == list(range(3, 120))
-    assert _all_of(kept, box, 120) == []  # handed over once
 
 
 def test_what_is_handed_over_holds_the_pixels_of_its_picture() -> None:
     box = (300, 250, 340, 290)
-    parts = _watched(_stands, 1.0).claim({20: [box], 40: [box]})
-    for index, part in parts.items():
+    kept = _watched(_stands, 1.0)
+    assert kept.claim({20: [box], 40: [box]}) == {20, 40}
+    for index in (20, 40):
+        part = kept.pop(index)
         np.testing.assert_array_equal(part.rgb_box(*box), _frame(index).rgb_box(*box))
+    assert _size_bytes(kept) == 0
+
+
+def test_what_is_not_claimed_is_forgotten() -> None:
+    kept = _watched(_stands, 1.0)
+    before_bytes = _size_bytes(kept)
+    kept.claim({index: [] for index in range(20, 30)})
+    assert 0 < _size_bytes(kept) < 0.25 * before_bytes
+    kept.forget()
+    assert _size_bytes(kept) == 0
 
 
 def test_a_picture_that_does_not_hold_all_is_not_handed_over() -> None:
     wanted = {30: [(300, 250, 340, 290), (0, 0, 40, 40)], 31: [(300, 250, 340, 290)]}
-    assert list(_watched(_stands, 1.0).claim(wanted)) == [31]
+    assert _watched(_stands, 1.0).claim(wanted) == {31}
 
 
 def test_about_feet_that_move_along_there_is_ground_they_are_far_from() -> None:
@@ -117,7 +132,7 @@ def test_the_strip_goes_along_with_the_feet() -> None:
 def test_memory_has_a_cap_and_the_jump_stays(duration_s: float) -> None:
     cap_bytes = 80 * 1.5 * 2 * SIDE_RADII * (ABOVE_RADII + BELOW_RADII) * RADIUS_PX**2
     kept = _watched(_jumps, duration_s, cap_bytes=cap_bytes)
-    assert 0.5 * cap_bytes < sum(part.size_bytes for part in kept._parts.values()) <= cap_bytes
+    assert 0.5 * cap_bytes < _size_bytes(kept) <= cap_bytes
     about_the_jump = set(range(round(0.9 * RATE_HZ), round(1.65 * RATE_HZ)))
     box = (270, 210, 370, 320)
     assert about_the_jump <= set(_all_of(kept, box, round(duration_s * RATE_HZ)))
@@ -129,7 +144,7 @@ def test_when_all_is_needed_nothing_more_is_kept() -> None:
 
     cap_bytes = 1.2e6
     kept = _watched(_hops, 4.0, cap_bytes=cap_bytes)
-    assert sum(part.size_bytes for part in kept._parts.values()) <= cap_bytes
+    assert _size_bytes(kept) <= cap_bytes
     held = _all_of(kept, (270, 210, 370, 320), 240)
     assert held == list(range(3, held[-1] + 1))
     assert held[-1] < 120
@@ -137,4 +152,4 @@ def test_when_all_is_needed_nothing_more_is_kept() -> None:
 
 def test_feet_out_of_the_picture_keep_nothing() -> None:
     kept = _watched(lambda _: (320.0, HEIGHT + 2 * RADIUS_PX), 0.5)
-    assert kept.claim({10: []}) == {}
+    assert kept.claim({10: []}) == set()

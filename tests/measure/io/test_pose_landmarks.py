@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from measure.io.pose import Region, region_from_axis
+from measure.io.pose import Region, Restful, region_from_axis
 from measure.io.pose_landmarks import BundledPose
 from measure.io.read import open_clip
 from measure.types import Landmark
@@ -32,6 +32,16 @@ class GreyWall:
 def test_nobody_on_a_grey_wall(model):
     assert model.detect(GreyWall()) == []
     assert model.landmarks(GreyWall(), Region((320.0, 240.0), 300.0)) is None
+
+
+def test_a_model_at_rest_holds_no_network_and_wakes_up():
+    model = BundledPose()
+    assert isinstance(model, Restful)
+    for _ in range(2):
+        assert model.landmarks(GreyWall(), Region((320.0, 240.0), 300.0)) is None
+        assert len(model._landmarks._idle) == 1
+        model.rest()
+        assert model._landmarks._idle == []
 
 
 def test_loading_writes_nothing(capfd):

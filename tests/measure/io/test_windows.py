@@ -167,12 +167,14 @@ class _Kept:
 
     parts: dict[int, FramePart]
 
-    def claim(self, wanted: Mapping[int, Collection[Box]]) -> dict[int, FramePart]:
-        held = {index: self.parts[index] for index in wanted if index in self.parts}
+    def claim(self, wanted: Mapping[int, Collection[Box]]) -> set[int]:
         return {
-            index: part for index, part in held.items()
-            if all(part.holds(*box) for box in wanted[index])
+            index for index, boxes in wanted.items()
+            if index in self.parts and all(self.parts[index].holds(*box) for box in boxes)
         }  # fmt: skip
+
+    def pop(self, index: int) -> FramePart:
+        return self.parts.pop(index)
 
 
 def _read_with_kept(
