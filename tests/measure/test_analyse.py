@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,9 @@ import sample_clips
 from measure.analyse import Analysis, ClipRequest, analyse_clip
 from measure.errors import NothingToMeasure, UnreadableClip
 from measure.film import LONGEST_CLIP_S
+from measure.io.frame import Frame
+from measure.io.kept import KeptStrips
+from measure.io.read import Clip
 from measure.report import as_json
 from tests.clip_files import even_ticks, moving_square, write_film
 from tests.measure.io.test_athlete import StagedModel
@@ -59,6 +63,26 @@ def test_a_vertical_is_measured_within_its_doubt(name: str) -> None:
     assert plain["schema"] == "flightmark.report/1"
     assert plain["jumps"][0]["height_m"] == jump.height_m
     json.dumps(plain)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["vertical_side_120", "vertical_portrait_60"])
+def test_a_jump_is_decoded_once_and_kept_pictures_change_no_bit(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = Clip.frames
+    again: list[int] = []
+
+    def watched(clip: Clip, **part: Any) -> Iterator[Frame]:
+        again.extend(part.get("wanted") or ())
+        return whole(clip, **part)
+
+    monkeypatch.setattr(Clip, "frames", watched)
+    once = _analysed(name)[0].report
+    assert again == []
+    monkeypatch.setattr(KeptStrips, "take", lambda kept, frame: None)
+    assert _analysed(name)[0].report == once
+    assert again
 
 
 @pytest.mark.slow
