@@ -58,9 +58,16 @@ class JudgeSettings:
     """Doubt per radian beyond that."""
     tip_share: float = 0.3
     """Of the difference that it makes which point of the shoe stands last."""
-    bend_share: float = 0.3
-    """Of the time between the patches that hold least and most of a bending foot, how much may
-    be left between the former and the tip of the toes."""
+    unbent_share: float = 0.2
+    """Of the time between pictures: patches that hold least and most of a foot go so much apart
+    by chance."""
+    most_bend_s: float = 0.015
+    """A patch that goes earlier than this before the smallest follows something else."""
+    tip_later_share: float = 0.45
+    """Of what they go apart beyond chance, how much later than the smallest patch the tip goes: the
+    smallest reaches 5 cm behind it and the largest 16, and 5 / (16 - 5) is drawn on to none ..."""
+    bend_share: float = 0.5
+    """... and the doubt of that."""
     agree_s: float = 0.005
     lone_take_off_factor: float = 1.5
     lone_landing_factor: float = 3.0

@@ -65,7 +65,7 @@ def time_foot(
         ]
         if good:
             by_end[end] = (
-                _bending_agreement(plan.foot, good, settings)
+                _bending_agreement(plan.foot, good, interval_s, settings)
                 if plan.kind == "take_off"
                 else _agreement(plan.foot, good, settings, settings.lone_landing_factor)
             )
@@ -169,21 +169,26 @@ def _with_tip_doubt(
 
 
 def _bending_agreement(
-    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings
+    foot: Foot, good: Sequence[tuple[EventFit, float]], interval_s: float, settings: JudgeSettings
 ) -> FootEvent:
     """Agreement of take-offs, smallest patch first.
 
     Toes that bend leave last, and the more of the foot a patch holds the earlier it goes: each is
-    doubted by how much a smaller one goes later. The smallest still holds some of the foot.
+    doubted by how much a smaller one goes later. The smallest still holds some of the foot, so
+    the tip leaves later still, by a share of what the largest lacks.
     """
     doubted, latest_s = [], -math.inf
     for fit, sigma_s in good:
         latest_s = max(latest_s, fit.time_s)
         doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
     event = _agreement(foot, doubted, settings, settings.lone_take_off_factor)
-    left_s = settings.bend_share * (latest_s - good[-1][0].time_s)
-    sigma_s = math.hypot(event.instant.sigma_s, left_s)
-    return replace(event, instant=Instant(event.instant.time_s, sigma_s))
+    apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
+    bend_s = max(0.0, apart_s - settings.unbent_share * interval_s)
+    instant = Instant(
+        event.instant.time_s + settings.tip_later_share * bend_s,
+        math.hypot(event.instant.sigma_s, settings.bend_share * bend_s),
+    )
+    return replace(event, instant=instant)
 
 
 def _agreement(
