@@ -96,6 +96,23 @@ def test_the_stated_doubt_covers_the_error() -> None:
     assert 0.7 < float(np.sqrt(np.mean(np.square(ratios)))) < 1.3
 
 
+def test_marks_that_fit_one_another_well_are_doubted_less() -> None:
+    rng = np.random.default_rng(5)
+    course_m = np.array([4.572, 18.288])
+    sure, usual = (
+        np.mean([
+            np.diag(lane_covariance_m2(
+                fitted(replace(
+                    survey(camera(), noise_px=noise_px, rng=rng), athlete_offset_sigma_m=0.0
+                )), course_m,
+            ))
+            for _ in range(12)
+        ], axis=0)
+        for noise_px in (0.05, 0.8)
+    )  # fmt: skip
+    assert np.all(sure < 0.8 * usual)
+
+
 def test_an_uncertain_line_is_the_larger_doubt() -> None:
     marked = survey(camera())
     sure = fitted(replace(marked, athlete_offset_sigma_m=0.0))
