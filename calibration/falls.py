@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.fall_fits import Parabola, fit_parabola, misfits_of
 from calibration.values import Refused
 
 Floats = NDArray[np.float64]
@@ -75,20 +76,6 @@ class Fall:
     def duration_file_s(self) -> float:
         """Time in the air on the file's clock, a missing picture included."""
         return self.end_file_s - self.start_file_s + self.missing_file_s
-
-
-@dataclass(frozen=True, slots=True)
-class _Parabola:
-    fall: float
-    fall_sigma: float
-    residual_px: float
-    misfit: float
-    """Sum of squares, outliers damped."""
-    widening: float
-    """Factor by which neighbours that err alike widen sigma."""
-    residuals_px: Floats
-    spread_px: float
-    """Robust standard deviation."""
 
 
 def measure_fall(
@@ -169,60 +156,38 @@ def _check(times: Floats, heights: Floats, airborne: tuple[float, float]) -> Non
 
 def _fit(
     times: Floats, heights: Floats, settings: FallSettings, extra: Floats | None = None
-) -> _Parabola:
-    """Huber-weighted parabola; an extra column is fitted along where given."""
-    centred = times - times.mean()
-    columns = [np.ones_like(centred), centred, -(centred**2) / 2]
-    basis = np.stack(columns if extra is None else [*columns, extra], axis=1)
-    weights = np.ones_like(times)
-    freedom = max(times.size - basis.shape[1], 1)
-    for _ in range(4):
-        root = np.sqrt(weights)
-        solution = np.linalg.lstsq(basis * root[:, None], heights * root, rcond=None)[0]
-        residuals = heights - basis @ solution
-        spread = 1.4826 * float(np.median(np.abs(residuals))) * math.sqrt(times.size / freedom)
-        limit = settings.outlier_sigmas * max(spread, 1e-9)
-        weights = np.minimum(1.0, limit / np.maximum(np.abs(residuals), 1e-12))
-    misfit = float(np.sum(weights * residuals**2))
-    residual_px = math.sqrt(misfit / freedom)
-    information = np.linalg.inv((basis * weights[:, None]).T @ basis)
-    widening = _correlation_widening(residuals)
-    sigma = residual_px * math.sqrt(information[2, 2]) * widening
-    return _Parabola(float(solution[2]), sigma, residual_px, misfit, widening, residuals, spread)
-
-
-def _correlation_widening(residuals: Floats) -> float:
-    """Square root of how many samples count as one (first-order autocorrelation)."""
-    power = float(residuals @ residuals)
-    if power == 0.0:
-        return 1.0
-    likeness = float(residuals[1:] @ residuals[:-1]) / power
-    likeness = min(max(likeness, 0.0), 0.9)
-    return math.sqrt((1 + likeness) / (1 - likeness))
+) -> Parabola:
+    return fit_parabola(times, heights, outlier_sigmas=settings.outlier_sigmas, extra=extra)
 
 
 def _best_step(
-    times: Floats, heights: Floats, plain: _Parabola, settings: FallSettings
-) -> tuple[float, float | None, _Parabola]:
+    times: Floats, heights: Floats, plain: Parabola, settings: FallSettings
+) -> tuple[float, float | None, Parabola]:
     """Look for pictures that were dropped (or doubled) without the stamps showing it."""
     if plain.widening < settings.structured:
         return 0.0, None, plain
     interval_s = float(np.median(np.diff(times)))
-    best: tuple[float, float | None, _Parabola] = (0.0, None, plain)
+    tried: list[tuple[int, int]] = []
+    moved: list[Floats] = []
     for after in range(4, times.size - 3):
         later = np.arange(times.size) >= after
         for pictures in (1, 2, -1):
-            moved = np.where(later, times + pictures * interval_s, times)
-            if pictures < 0 and not np.all(np.diff(moved) > -0.5 * interval_s):
-                continue
-            fit = _fit(moved, heights, settings)
-            if fit.misfit < best[2].misfit:
-                at = float(times[after - 1] + times[after]) / 2
-                best = (pictures * interval_s, at, fit)
-    return best if _clearly_better(best[2], plain, times.size, settings) else (0.0, None, plain)
+            stepped = np.where(later, times + pictures * interval_s, times)
+            if pictures > 0 or np.all(np.diff(stepped) > -0.5 * interval_s):
+                tried.append((after, pictures))
+                moved.append(stepped)
+    if not tried:
+        return 0.0, None, plain
+    misfits = misfits_of(np.array(moved), heights, outlier_sigmas=settings.outlier_sigmas)
+    best = int(np.argmin(misfits))
+    fit = _fit(moved[best], heights, settings)
+    if not (fit.misfit < plain.misfit and _clearly_better(fit, plain, times.size, settings)):
+        return 0.0, None, plain
+    after, pictures = tried[best]
+    return pictures * interval_s, float(times[after - 1] + times[after]) / 2, fit
 
 
-def _clearly_better(fit: _Parabola, plain: _Parabola, count: int, settings: FallSettings) -> bool:
+def _clearly_better(fit: Parabola, plain: Parabola, count: int, settings: FallSettings) -> bool:
     independent = count / fit.widening**2
     gain = independent * math.log(max(plain.misfit, 1e-12) / max(fit.misfit, 1e-12))
     return (
@@ -232,7 +197,7 @@ def _clearly_better(fit: _Parabola, plain: _Parabola, count: int, settings: Fall
 
 
 def _tempo_changes(
-    times: Floats, heights: Floats, plain: _Parabola, settings: FallSettings
+    times: Floats, heights: Floats, plain: Parabola, settings: FallSettings
 ) -> bool:
     """Tell whether the clock changes its pace within the flight (a slow-motion ramp).
 
@@ -244,7 +209,7 @@ def _tempo_changes(
     if _leaves_at_ends(times, plain, settings):
         return True
     least = settings.tempo_ratio**2
-    for after in range(3, times.size - 3):
+    for after in _where_tempo_may_change(times, heights, plain, settings):
         late = np.maximum(times - times[after], 0.0)
         kink = _fit(times, heights, settings, extra=late)
         bend = _fit(times, heights, settings, extra=late**2)
@@ -254,6 +219,22 @@ def _tempo_changes(
         ):
             return True
     return False
+
+
+def _where_tempo_may_change(
+    times: Floats, heights: Floats, plain: Parabola, settings: FallSettings
+) -> list[int]:
+    """Give the pictures after which the path might bend: were all samples independent, it would."""
+    after = np.arange(3, times.size - 3)
+    late: Floats = np.maximum(times - times[after, None], 0.0)
+    extra = np.concatenate([late, late**2])
+    both = misfits_of(
+        np.broadcast_to(times, extra.shape), heights, extra=extra,
+        outlier_sigmas=settings.outlier_sigmas,
+    )  # fmt: skip
+    misfits = np.maximum(both.reshape(2, -1).min(axis=0), 1e-12)
+    gains = times.size * np.log(max(plain.misfit, 1e-12) / misfits)
+    return [int(one) for one in after[gains > 0.99 * settings.step_gain]]
 
 
 def _speeds_differ(
@@ -270,7 +251,7 @@ def _speeds_differ(
     return min(falls) <= 0 or max(falls) / min(falls) > least
 
 
-def _leaves_at_ends(times: Floats, fit: _Parabola, settings: FallSettings) -> bool:
+def _leaves_at_ends(times: Floats, fit: Parabola, settings: FallSettings) -> bool:
     """Tell whether the first or last two or more samples lie off on the same side."""
     if times.size < settings.fewest_for_tempo:
         return False

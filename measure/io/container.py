@@ -143,11 +143,26 @@ def first_picture(container: InputContainer, path: Path) -> av.VideoFrame:
     UnreadableClip
         When none can.
     """
-    for packet in container.demux(film_stream(container)):
-        try:
-            for picture in packet.decode():
-                if isinstance(picture, av.VideoFrame):
-                    return picture
-        except av.error.FFmpegError:
-            continue
+    quick = _picture_of_first_packet(container)
+    if quick is not None:
+        return quick
+    with open_container(path) as anew:
+        for packet in anew.demux(film_stream(anew)):
+            try:
+                for picture in packet.decode():
+                    if isinstance(picture, av.VideoFrame):
+                        return picture
+            except av.error.FFmpegError:
+                continue
     raise UnreadableClip(f"No picture of {path.name} can be decoded.", FETCH_AGAIN)
+
+
+def _picture_of_first_packet(container: InputContainer) -> av.VideoFrame | None:
+    """First packet's picture, which the decoder holds back for the right order unless asked."""
+    stream = film_stream(container)
+    packet = next(container.demux(stream), None)
+    try:
+        pictures = [] if packet is None else packet.decode() or stream.codec_context.decode(None)
+    except av.error.FFmpegError:
+        return None
+    return next((one for one in pictures if isinstance(one, av.VideoFrame)), None)

@@ -2,9 +2,11 @@
 
 import itertools
 
+import av
 import numpy as np
 import pytest
 
+from measure.io.container import _picture_of_first_packet, first_picture, open_container
 from measure.io.read import open_clip
 from measure.io.stamps import read_stamp_facts
 from tests.clip_files import (
@@ -238,3 +240,24 @@ def test_stamps_of_any_length_are_taken_even_as_few_as_two():
 def test_one_stamp_is_a_wrong_call():
     with pytest.raises(ValueError, match="at least 2"):
         read_stamp_facts(np.array([7, 7]), tick_s=0.1)
+
+
+def test_the_first_picture_is_asked_for_alone(tmp_path):
+    path = write_film(
+        tmp_path / "held_back.mp4", moving_square(12), ticks=even_ticks(12, 30), b_frames=2
+    )
+    with open_container(path) as container:
+        picture = _picture_of_first_packet(container)
+    with av.open(str(path)) as container:
+        expected = next(container.decode(video=0))
+    np.testing.assert_array_equal(
+        picture.to_ndarray(format="rgb24"), expected.to_ndarray(format="rgb24")
+    )
+
+
+def test_a_first_picture_that_is_not_shown_gives_way_to_the_next(tmp_path):
+    path = timing_file(tmp_path, "e")
+    with open_container(path) as container:
+        assert _picture_of_first_packet(container) is None
+    with open_container(path) as container:
+        assert first_picture(container, path).width > 0
