@@ -37,7 +37,7 @@ class JudgeSettings:
     """How a toe starts to move differs between feet and shoes; common to all jumps of one
     athlete."""
     landing_doubt_s: float = 0.0006
-    take_off_bend_per_s: float = 3.0
+    take_off_bend_per_s: float = 5.0
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
     landing_bend_per_s: float = 2.0

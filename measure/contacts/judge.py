@@ -26,6 +26,8 @@ class FootEvent:
     instant: Instant
     patch_count: int
     residual_m: float
+    shared_s: float = 0.0
+    """Part of the doubt that the other foot shares: toes of one athlete bend alike."""
 
 
 def time_foot(
@@ -184,11 +186,12 @@ def _bending_agreement(
     event = _agreement(foot, doubted, settings, settings.lone_take_off_factor)
     apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
     bend_s = max(0.0, apart_s - settings.unbent_share * interval_s)
+    shared_s = settings.bend_share * bend_s
     instant = Instant(
         event.instant.time_s + settings.tip_later_share * bend_s,
-        math.hypot(event.instant.sigma_s, settings.bend_share * bend_s),
+        math.hypot(event.instant.sigma_s, shared_s),
     )
-    return replace(event, instant=instant)
+    return replace(event, instant=instant, shared_s=shared_s)
 
 
 def _agreement(
@@ -238,10 +241,16 @@ def fuse_feet(
     a, b = events[0].instant, events[1].instant
     apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
     if apart_s < max(2 * sigma_s, 0.006):
-        weight_a, weight_b = 1 / a.sigma_s**2, 1 / b.sigma_s**2
-        common = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
-        mean = (weight_a * a.time_s + weight_b * b.time_s) / (weight_a + weight_b)
-        sigma = math.hypot((weight_a + weight_b) ** -0.5, 0.7 * common)
+        doubt_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
+        share = b.sigma_s**2 / (a.sigma_s**2 + b.sigma_s**2)  # of the first foot, in the mean
+        shares = (share, 1 - share)
+        own_s = [
+            part * math.sqrt(event.instant.sigma_s**2 - event.shared_s**2)
+            for part, event in zip(shares, events, strict=True)
+        ]
+        shared_s = sum(part * event.shared_s for part, event in zip(shares, events, strict=True))
+        mean = shares[0] * a.time_s + shares[1] * b.time_s
+        sigma = math.hypot(*own_s, shared_s, 0.7 * doubt_s)
         return Instant(mean, sigma), "both"
     pick = max if kind == "take_off" else min
     chosen = pick(events, key=lambda event: event.instant.time_s)

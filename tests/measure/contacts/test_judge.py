@@ -77,6 +77,18 @@ def test_toes_that_bend_leave_last_and_are_doubted() -> None:
     assert on.instant.sigma_s < 0.003
 
 
+def test_two_feet_of_one_athlete_bend_alike() -> None:
+    """What both feet may be wrong by in the same way does not average out."""
+    stiff, bending = (
+        _event(plan_of("take_off"), _patches("take_off", shifts))
+        for shifts in ([0.003] * 3, [0.003, -0.001, -0.009])
+    )
+    for event, kept_share in ((stiff, 0.90), (bending, 0.90)):
+        fused = fuse_feet([event, replace(event, foot="right")], kind="take_off")
+        assert fused is not None
+        assert (fused[0].sigma_s > kept_share * event.instant.sigma_s) is (event is bending)
+
+
 def _rolling(trace: Trace, turn_deg: float, *, instant_s: float) -> Trace:
     """Seen from the side, rolled forward by so much about the tip when it leaves."""
     share = np.clip((trace.path.time_s - instant_s + 0.05) / 0.05, 0, 1.4)
