@@ -16,6 +16,7 @@ __all__ = ["FootEnd", "GroundedFeet", "HiddenSettings", "ground_hidden_feet"]
 
 FootEnd = tuple[int, EventKind, Foot]
 """Number of a flight, its take-off or landing, and a foot."""
+FEWEST_BESIDE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,11 @@ class HiddenSettings:
     """A free foot is held higher than this while the other one pushes off or lands: 0.23 and
     more in drawn jumps on one leg."""
     beside_s: float = 0.10
+    crouching_statures: float = 0.05
+    same_statures: float = 0.01
+    still_statures: float = 0.004
+    """A foot that pushed off from a height lower than the first, comes back to that height and
+    stays on it is one that the model draws too high in a crouch: a free one swings."""
     unseen_share: float = 0.8
     """A lift of which, outside the flight, so much was not seen at all is only a bridge from
     one sight of the foot to the next."""
@@ -125,6 +131,7 @@ class _Scene:
             if reaches_s > NEAR_EDGE_S and (
                 self.is_unseen(lift, flight, kind=kind)
                 or self._stands(lift.foot, flight, kind=kind)
+                or self._comes_back(lift.foot, flight)
             ):
                 ends.append(kind)
         return ends
@@ -136,6 +143,26 @@ class _Scene:
         is_seen = np.isfinite(self.track.px[first : last + 1, toe, 1])
         bridges = lift.starts_in_clip if kind == "take_off" else lift.ends_in_clip
         return bridges and bool(is_seen.mean() <= 1 - self.settings.unseen_share)
+
+    def _comes_back(self, foot: Foot, flight: CoarseFlight) -> bool:
+        """Tell whether a low foot is as high and as still after a flight as before it."""
+        settings = self.settings
+        sides = [self._beside(foot, flight, kind=kind) for kind in KINDS]
+        if min(side.size for side in sides) < FEWEST_BESIDE:
+            return False
+        before, after = (float(np.median(side)) for side in sides)
+        return bool(
+            max(before, after) < settings.crouching_statures
+            and abs(after - before) < settings.same_statures
+            and max(float(np.std(side)) for side in sides) < settings.still_statures
+        )
+
+    def _beside(self, foot: Foot, flight: CoarseFlight, *, kind: EventKind) -> Floats:
+        """Heights of a foot just outside a flight, statures."""
+        row, away = (flight.first_row, -1) if kind == "take_off" else (flight.last_row, 1)
+        since_s = away * (self.time_s - self.time_s[row])
+        beside = (since_s > 0.005) & (since_s < self.settings.beside_s)
+        return np.asarray(self.heights.of(foot)[beside])
 
     def _stands(self, foot: Foot, flight: CoarseFlight, *, kind: EventKind) -> bool:
         row, away = (flight.first_row, -1) if kind == "take_off" else (flight.last_row, 1)

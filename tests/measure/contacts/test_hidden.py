@@ -52,6 +52,14 @@ def test_a_hidden_foot_that_seems_to_float_low_stands_until_the_take_off() -> No
     assert after.lifts[1] in kept
 
 
+def test_a_foot_that_comes_back_to_the_height_that_it_left_stands() -> None:
+    # The model sees it well, and draws it 6 cm too high while the knees are bent.
+    (before,), _, found = _grounded(floats_by_m=0.06, visibility=0.95)
+    (after,) = found.flights
+    assert TIME_S[before.lifts[1].first_row] < OFF_S - 0.4
+    assert (after.lifts[1].first_row, after.lifts[1].last_row) == (after.first_row, after.last_row)
+
+
 @pytest.mark.parametrize(("floats_by_m", "visibility"), [(0.09, 0.9), (0.40, 0.5)])
 def test_a_foot_that_is_seen_or_high_is_off_the_ground(
     floats_by_m: float, visibility: float
