@@ -9,10 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from measure.heading import mean_heading, measure_headings
+from measure.heading import HEADING_CUES, mean_heading, measure_headings
 from measure.types import Estimate, Flight, Floats, PoseTrack, Refused
 
 __all__ = ["TurnSettings", "check_alternation", "measure_turn"]
+
+FEET_CUE = HEADING_CUES.index("feet")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,11 @@ class TurnSettings:
     depth_sigma_deg: float = 5.5
     """... and what comes on top where the body stands side-on, for the model guesses depth. Both
     learned from drawn figures."""
+    most_apart_deg: float = 60.0
+    """Between feet and the rest: nobody twists farther. In a crouch the model may take the left of
+    a trunk for its right, and never a heel for a toe: then the feet tell alone ..."""
+    feet_alone_deg: float = 20.0
+    """... with so much more doubt."""
 
 
 def measure_turn(
@@ -68,11 +75,15 @@ def measure_turn(
             "turn_deg", "The body is not seen both before and after this flight.",
             "Keep the whole body in the picture before the take-off and after the landing.",
         )  # fmt: skip
+    side_on = max(_side_on(headings[before]), _side_on(headings[after]))
+    sigma_deg = float(np.hypot(settings.square_sigma_deg, settings.depth_sigma_deg * side_on))
+    feet_deg = cues_deg[FEET_CUE]
+    apart_deg = (np.nanmedian(cues_deg[:FEET_CUE]) - feet_deg + 180) % 360 - 180
+    if abs(apart_deg) > settings.most_apart_deg:  # no whole turns either: the trunk tells of them
+        return Estimate(float(feet_deg), float(np.hypot(sigma_deg, settings.feet_alone_deg)))
     cues_deg = cues_deg[seen]
     cues_deg += 360 * np.round((along_deg - cues_deg) / 360)
     spread_deg = float(cues_deg.std(ddof=1)) / float(np.sqrt(cues_deg.size))
-    side_on = max(_side_on(headings[before]), _side_on(headings[after]))
-    sigma_deg = np.hypot(settings.square_sigma_deg, settings.depth_sigma_deg * side_on)
     return Estimate(float(np.median(cues_deg)), float(np.hypot(sigma_deg, spread_deg)))
 
 

@@ -48,6 +48,21 @@ def test_cues_that_disagree_raise_the_doubt():
     assert twisted.sigma > calm.sigma + 5
 
 
+@pytest.mark.parametrize("turn_deg", [0, -90])
+def test_a_trunk_whose_sides_the_model_swaps_in_a_crouch_leaves_it_to_the_feet(turn_deg):
+    time_s = clock(60)
+    track = Doll(time_s, heading_deg=turning(time_s, turn_deg, start_deg=-40)).film()
+    world_m = track.world_m.copy()
+    for left in (7, 11, 23):  # ears, shoulders and hips
+        after = np.ix_(time_s > LANDING_S, [left, left + 1])
+        world_m[after] = world_m[after][:, ::-1]
+    turn = measure_turn(
+        dataclasses.replace(track, world_m=world_m), time_s=time_s, flight=flight()
+    )
+    assert turn.value == pytest.approx(turn_deg, abs=0.5)
+    assert turn.sigma > 20
+
+
 def test_turns_of_the_jumps_around_are_left_out():
     time_s = clock(60)
     heading = turning(time_s, 90) - np.where(time_s > 1.5, 90.0, 0.0)
