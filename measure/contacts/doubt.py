@@ -58,9 +58,10 @@ class JudgeSettings:
     """Doubt per radian beyond that."""
     tip_share: float = 0.3
     """Of the difference that it makes which point of the shoe stands last."""
-    unbent_share: float = 0.2
-    """Of the time between pictures: patches that hold least and most of a foot go so much apart
-    by chance."""
+    unbent_s: float = 0.004
+    unbent_per_s: float = 14.0
+    """Patches that hold least and most of a foot go so much apart by chance, and by so much times
+    the square of the time between pictures in slow films."""
     most_bend_s: float = 0.015
     """A patch that goes earlier than this before the smallest follows something else."""
     tip_later_share: float = 0.45

@@ -185,7 +185,8 @@ def _bending_agreement(
         doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
     event = _agreement(foot, doubted, settings, settings.lone_take_off_factor)
     apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
-    bend_s = max(0.0, apart_s - settings.unbent_share * interval_s)
+    by_chance_s = max(settings.unbent_s, settings.unbent_per_s * interval_s**2)
+    bend_s = max(0.0, apart_s - by_chance_s)
     shared_s = settings.bend_share * bend_s
     instant = Instant(
         event.instant.time_s + settings.tip_later_share * bend_s,
