@@ -113,11 +113,11 @@ def write_film(
         if stream is not None:
             container.mux(stream.encode(None))
     if recording.rotation_deg:
-        _ask_for_turn(path, recording.rotation_deg)
+        ask_for_turn(path, recording.rotation_deg)
     return written
 
 
-def _ask_for_turn(path: Path, clockwise_deg: int) -> None:
+def ask_for_turn(path: Path, clockwise_deg: int) -> None:
     """Write a clockwise turn into the display matrix of the track header."""
     a, b, c, d = {90: (0, 1, -1, 0), 180: (-1, 0, 0, -1), 270: (0, -1, 1, 0)}[clockwise_deg]
     data = bytearray(path.read_bytes())
