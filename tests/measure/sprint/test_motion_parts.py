@@ -104,6 +104,17 @@ SHUFFLE_AND_RUN = (
 )  # fmt: skip
 
 
+TO_RIGHT_M = np.linspace(0, 9, 10)
+
+
+def bare_ground(places_m: np.ndarray) -> GroundMap:
+    """Nothing stands on it; its columns lie at these places."""
+    return GroundMap(
+        np.zeros(1), places_m, np.zeros((1, 10), np.float32), np.zeros((1, 1, 10, 3), np.uint8),
+        np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8), 0.016,
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(("mirrored", "side"), [(False, "left"), (True, "right")])
 def test_a_turn_from_the_trailing_foots_push_off_to_its_touchdown(
     mirrored: bool, side: str
@@ -149,13 +160,8 @@ def test_the_ground_overrules_the_pose_on_the_side_of_a_turn(
     # A body that faces the camera (toes seen) and goes to the picture's right leads with its left.
     seen = LiftOff(Instant(1.95, 0.01), heels_seen)
     monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
-    places_m = np.linspace(0, 9, 10) if to_right else np.linspace(9, 0, 10)
-    nothing = np.zeros((1, 10), np.float32)
-    ground = GroundMap(
-        np.zeros(1), places_m, nothing, np.zeros((1, 1, 10, 3), np.uint8),
-        np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8), 0.016,
-    )  # fmt: skip
-    turn = time_turn(*turning(mirrored), SHUFFLE_AND_RUN, ground=ground)
+    places_m = TO_RIGHT_M if to_right else TO_RIGHT_M[::-1]
+    turn = time_turn(*turning(mirrored), SHUFFLE_AND_RUN, ground=bare_ground(places_m))
     assert isinstance(turn, Turn), turn
     assert (turn.side, turn.start.time_s) == (side, 1.95)
 
@@ -167,12 +173,7 @@ def test_an_outline_that_the_cleared_ground_contradicts_is_half_believed(
     # The trailing foot's place is free from 2.0 s on, so that it left at about 1.94 s.
     seen = LiftOff(Instant(leaves_s, 0.01), heels_seen=True)
     monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
-    ground = GroundMap(
-        np.zeros(1), np.linspace(0, 9, 10), np.zeros((1, 10), np.float32),
-        np.zeros((1, 1, 10, 3), np.uint8), np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8),
-        0.016,
-    )  # fmt: skip
-    turn = time_turn(*turning(False), SHUFFLE_AND_RUN, ground=ground)
+    turn = time_turn(*turning(False), SHUFFLE_AND_RUN, ground=bare_ground(TO_RIGHT_M))
     assert isinstance(turn, Turn), turn
     assert turn.start.time_s == pytest.approx((leaves_s + 1.94) / 2)
     assert turn.start.sigma_s > abs(leaves_s - 1.94) / 2
@@ -192,14 +193,9 @@ def test_where_the_nose_is_seen_overrules_heels_and_toes(
 ) -> None:
     seen = LiftOff(Instant(1.99, 0.01), heels_seen=True)
     monkeypatch.setattr("measure.sprint.turn.time_lift_off", lambda *_, **__: seen)
-    ground = GroundMap(
-        np.zeros(1), np.linspace(0, 9, 10), np.zeros((1, 10), np.float32),
-        np.zeros((1, 1, 10, 3), np.uint8), np.zeros(1, np.int64), np.zeros((1, 1, 10), np.uint8),
-        0.016,
-    )  # fmt: skip
     path, feet = turning(False)
     facing = replace(path, to_camera=np.full(path.time_s.size, looks))
-    turn = time_turn(facing, feet, SHUFFLE_AND_RUN, ground=ground)
+    turn = time_turn(facing, feet, SHUFFLE_AND_RUN, ground=bare_ground(TO_RIGHT_M))
     assert isinstance(turn, Turn), turn
     assert turn.side == side
 
