@@ -12,11 +12,11 @@ from measure.io.runner import SetPictures
 __all__ = ["change_from_set"]
 
 Floats = NDArray[np.float64]
-BLUR_PX = 3
+BLUR_PX = 5
 """A body moves as a patch; the encoder's errors change sign from pixel to pixel."""
 SET_S = 0.4
 """The set position is the median of the pictures over this long."""
-NOISE_LEVEL = 10.0
+NOISE_LEVEL = 7.0
 """Smaller differences of colour (0 to 255) are the encoder's."""
 
 

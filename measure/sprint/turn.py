@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +12,7 @@ from measure.sprint.feet import FeetPath
 from measure.sprint.lift_off import LiftOff, time_lift_off
 from measure.sprint.path import HipPath
 from measure.sprint.stands import GroundMap, Stand
+from measure.sprint.turning_step import SHUFFLE_S, find_turning_step
 from measure.types import Foot, Instant
 
 __all__ = ["Turn", "time_turn"]
@@ -25,30 +24,12 @@ LEAST_FACING, LEAST_CHANGE = 0.45, 0.35
 COMPARED_S = 0.8
 """Before and after the turn."""
 FEWEST_POSES = 5
-HANDOVER_S = (-0.12, 0.2)
-"""Between the end of one foot's stand and the start of the other's, where that one pivots."""
-STEP_S = (-0.08, 0.12)
-"""Between the planted foot's end and the next touchdown."""
-STEP_M = (0.35, 1.9)
-"""By which one foot steps past the other."""
-LEFT_BEHIND_M = 0.2
-"""Hips ahead of the trailing foot when it pushes off; the leading foot leaves from beneath them."""
-LONGER, SOMEWHAT_LONGER = 1.4, 1.25
-"""Turning on a foot takes longer than a stand of the run: 0.28 to 0.4 s against less than 0.2. A
-shadow may hide the beginning of it."""
-LEAST_PLANT_S = 0.23
-FEWEST_BEFORE = 3
-ABOUT_TURN_S, CLOSE_TO_TURN_S = 0.6, 0.3
-"""By how much the moment when the body looks half turned may miss a planted foot that is surely
-longer than a step, and one that is somewhat longer."""
-FLIGHT_S, FLIGHT_SIGMA_S = 0.04, 0.03
-"""Between the planted foot and the trailing one nobody flies for long."""
-SHUFFLE_S = 1.5
-"""Before the last push-off: whose feet tell which way the body faces."""
 CLEARS_S, CLEARS_SPREAD_S = 0.06, 0.03
 """A foot that has left clears its place so much later: it takes up 2 to 3 m/s within a tenth of a
-metre. Where the outline says otherwise, one of them has followed something else: a cone's edge, or
-the shade that the encoder leaves."""
+metre. Where the outline says otherwise, one of the two has followed a cone's edge, or the shade
+that an encoder leaves."""
+MOST_DOUBT_S = 0.020
+"""A turn takes 0.4 s: one that is known no better compares with nothing."""
 DRAG_SIGMA_S = 0.015
 """A foot that pushes off sideways may drag."""
 
@@ -86,7 +67,7 @@ def time_turn(
         pose of a small body takes left for right.
     stands : tuple of Stand
         What the ground shows of the feet before, in and after the turn, by time. The feet of a
-        pose of a small body in a turn are off by up to a fifth of a second, and not used.
+        small body's pose are off by up to a fifth of a second there, and not used.
     ground : GroundMap, optional
         Shows how the trailing foot leaves. Without it, or where its outline is not seen, the end of
         its stand is taken, with more doubt.
@@ -98,18 +79,19 @@ def time_turn(
     Notes
     -----
     In a shuffle the feet do not pass each other. The trailing foot leaves the ground for the last
-    time, the body turns on the planted leading foot, and the trailing one passes it and comes down
-    in front of it. *Wrong* where the trailing foot drags, and
-    on the side where neither the ground nor the pose shows whether the body faces the camera.
+    time, the body turns on the planted leading foot, and the trailing one comes down ahead of it.
+    *Wrong* where the trailing foot drags, and on the side where nothing shows which way she faces.
     """
     half_s = _half_turned_s(path)
     if half_s is None:
         return _refused("The body is not seen turning from a shuffle into a run.")
     way = _way(path, half_s)
-    step = _turning_step(stands, path, half_s, way)
+    step = find_turning_step(stands, path, half_s, way)
     if step is None:
         return _refused("The trailing foot's step through the turn is not seen on the ground.")
     leaves = _leaves(stands, step.trailing, ground, way)
+    if leaves.leaves.sigma_s > MOST_DOUBT_S:
+        return _refused("The trailing foot's last push-off is not seen clearly.")
     heels_seen = _back_seen(path, half_s)
     if heels_seen is None:
         heels_seen = leaves.heels_seen
@@ -134,101 +116,6 @@ def _half_turned_s(path: HipPath) -> float | None:
             continue
         best = max(best, (float(before.mean() - after.mean()), float(at_s)), key=lambda b: b[0])
     return best[1]
-
-
-@dataclass(frozen=True, slots=True)
-class _TurningStep:
-    trailing: Stand
-    """The last one of the trailing foot in the shuffle."""
-    lands: Instant
-
-
-def _turning_step(
-    stands: tuple[Stand, ...], path: HipPath, half_s: float, way: float
-) -> _TurningStep | None:
-    """Step about the turn from the longest stand, which ends a shuffle."""
-    for lands_after, about_s in (
-        (partial(_lands_seen, longer=LONGER), ABOUT_TURN_S),
-        (partial(_lands_seen, longer=SOMEWHAT_LONGER), CLOSE_TO_TURN_S),
-        (partial(_lands_unseen, half_s=half_s), CLOSE_TO_TURN_S),
-    ):
-        found = _step_from(stands, path, half_s, way, lands_after=lands_after, about_s=about_s)
-        if found is not None:
-            return found
-    return None
-
-
-def _step_from(
-    stands: tuple[Stand, ...], path: HipPath, half_s: float, way: float, *,
-    lands_after: Callable[..., Instant | None], about_s: float,
-) -> _TurningStep | None:  # fmt: skip
-    for planted in sorted(stands, key=_length_s, reverse=True):
-        lands = lands_after(stands, planted, way=way)
-        if lands is None or not (
-            planted.start.time_s - about_s < half_s < lands.time_s + about_s
-        ):
-            continue
-        behind = [
-            stand for stand in stands
-            if _steps_past(stand, planted, HANDOVER_S, way) and _is_left_behind(stand, path, way)
-        ]  # fmt: skip
-        if behind:
-            return _TurningStep(max(behind, key=lambda stand: stand.end.time_s), lands)
-    return None
-
-
-def _lands_seen(
-    stands: tuple[Stand, ...], planted: Stand, *, way: float, longer: float
-) -> Instant | None:
-    """When the next foot is seen to come down ahead of a long stand."""
-    after = [stand for stand in stands if _follows(planted, stand, STEP_S)]
-    if not after or _length_s(planted) < longer * _length_s(after[0]):
-        return None
-    ahead = all(_steps_past(planted, stand, STEP_S, way) for stand in after)
-    return after[0].start if ahead else None
-
-
-def _lands_unseen(
-    stands: tuple[Stand, ...], planted: Stand, *, way: float, half_s: float
-) -> Instant | None:
-    """When the next foot comes down where the ground hides it: soon after a long stand.
-
-    The body turns on that stand, or it is the longest for a while.
-    """
-    long_s = _length_s(planted)
-    if long_s < LEAST_PLANT_S or any(_follows(planted, stand, STEP_S) for stand in stands):
-        return None
-    before_s = [
-        _length_s(stand) for stand in stands
-        if 0 < planted.start.time_s - stand.start.time_s < SHUFFLE_S
-    ]  # fmt: skip
-    on_it = planted.start.time_s < half_s < planted.end.time_s + FLIGHT_S
-    longest = len(before_s) >= FEWEST_BEFORE and long_s > LONGER * max(before_s)
-    if not (on_it or longest):
-        return None
-    end = planted.end
-    return Instant(end.time_s + FLIGHT_S, float(np.hypot(end.sigma_s, FLIGHT_SIGMA_S)))
-
-
-def _length_s(stand: Stand) -> float:
-    return stand.end.time_s - stand.start.time_s
-
-
-def _follows(stand: Stand, after: Stand, within_s: tuple[float, float]) -> bool:
-    gap_s = after.start.time_s - stand.end.time_s
-    return after.start.time_s > stand.start.time_s and within_s[0] < gap_s < within_s[1]
-
-
-def _steps_past(
-    stand: Stand, after: Stand, within_s: tuple[float, float], way: float
-) -> bool:
-    past_m = way * (after.distance_m - stand.distance_m)
-    return _follows(stand, after, within_s) and STEP_M[0] < past_m < STEP_M[1]
-
-
-def _is_left_behind(stand: Stand, path: HipPath, way: float) -> bool:
-    hips_m = float(np.interp(stand.end.time_s, path.time_s, path.distance_m))
-    return way * (hips_m - stand.distance_m) > LEFT_BEHIND_M
 
 
 def _leaves(
