@@ -71,7 +71,7 @@ class JudgeSettings:
     """... and the doubt of that."""
     agree_s: float = 0.005
     lone_take_off_factor: float = 1.5
-    lone_landing_factor: float = 3.0
+    lone_landing_factor: float = 5.0
     """A landing that only one patch saw: nothing speaks against pixels of the other foot. Take-offs
     of a lone patch are doubted by how its toes may bend as well."""
     fewest_heel_patches: int = 2
