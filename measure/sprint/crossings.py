@@ -21,11 +21,6 @@ FEW_MISSED, MANY_MISSED = 0.2, 0.4
 """Shares of the pictures about a mark in which the model makes out no body."""
 SLOWEST_MPS = 0.5
 """Below this speed a mark is not crossed but dwelt upon."""
-WANDER_S, WAY_DEGREE = 0.7, 3
-"""Before and after a mark, and the power to which a smooth way bends in that time."""
-STEP_HALF_S = 0.1
-"""Over a step the noise of single poses is averaged away, and what they share is left."""
-FEWEST_FOR_WANDER, LEAST_WANDER_M = 12, 0.003
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +173,7 @@ def _covariance(
     speed = np.array([fit.slope for _, _, fit in found])
     frontal = 1 - np.interp([time_s for _, time_s, _ in found], path.time_s, path.profile)
     unsure = np.array([_unsure(path, at_s, settings.half_width_s) for _, at_s, _ in found])
-    wander_m = np.array([_wander_m(path, time_s) for _, time_s, _ in found])
+    wander_m = np.array([path.wander_m(time_s) for _, time_s, _ in found])
     own_m = np.linalg.norm([
         settings.wander_share * wander_m, settings.hip_sigma_m * frontal,
         settings.facing_sigma_m * frontal, settings.unsure_sigma_m * unsure,
@@ -190,17 +185,6 @@ def _covariance(
     ahead_s = settings.hip_sigma_m * (1 - frontal) / np.abs(speed)
     clock = settings.clock_sigma_s**2 * np.eye(len(rows))
     return np.asarray(seconds + np.outer(ahead_s, ahead_s) + clock)
-
-
-def _wander_m(path: HipPath, at_s: float) -> float:
-    """How far the hips stray from a smooth way over some steps; noise of single poses left out."""
-    near = np.abs(path.time_s - at_s) < WANDER_S
-    time_s, distance_m = path.time_s[near] - at_s, path.distance_m[near]
-    if time_s.size < FEWEST_FOR_WANDER:
-        return LEAST_WANDER_M
-    left_m = distance_m - np.polyval(np.polyfit(time_s, distance_m, WAY_DEGREE), time_s)
-    steps_m = [left_m[np.abs(time_s - each_s) < STEP_HALF_S].mean() for each_s in time_s]
-    return max(LEAST_WANDER_M, float(np.sqrt(np.mean(np.square(steps_m)))))
 
 
 def _unsure(path: HipPath, at_s: float, half_width_s: float) -> float:

@@ -25,6 +25,11 @@ MOST_PROFILE = 0.7
 STEADY_S = 0.35
 """Facing does not change faster than this."""
 OUTLIER_M = 0.35
+WANDER_S, WAY_DEGREE = 0.7, 3
+"""Before and after a moment, and the power to which a smooth way bends in that time."""
+STEP_HALF_S = 0.1
+"""Over a step the noise of single poses is averaged away, and what they share is left."""
+FEWEST_FOR_WANDER, LEAST_WANDER_M = 12, 0.003
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,19 @@ class HipPath:
         usual_s = float(np.quantile(np.diff(self.time_s), 0.25))
         without_s = float(np.ptp(near_s) - np.diff(near_s).max())
         return min(1.0, (near_s.size - 2) * usual_s / without_s)
+
+    def wander_m(self, at_s: float) -> float:
+        """How far the hips stray from a smooth way over some steps about a moment.
+
+        Noise of single poses is left out: it averages away, and this does not.
+        """
+        near = np.abs(self.time_s - at_s) < WANDER_S
+        time_s, distance_m = self.time_s[near] - at_s, self.distance_m[near]
+        if time_s.size < FEWEST_FOR_WANDER:
+            return LEAST_WANDER_M
+        left_m = distance_m - np.polyval(np.polyfit(time_s, distance_m, WAY_DEGREE), time_s)
+        steps_m = [left_m[np.abs(time_s - each_s) < STEP_HALF_S].mean() for each_s in time_s]
+        return max(LEAST_WANDER_M, float(np.sqrt(np.mean(np.square(steps_m)))))
 
 
 def read_hip_path(time_s: Floats, lane_px: Floats, lane: Lane) -> HipPath:

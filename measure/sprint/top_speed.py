@@ -89,7 +89,10 @@ def read_top_speed(path: HipPath, lane: Lane) -> TopSpeed | Refused:
     half_m = speed_mps * HALF_WIDTH_S / 2
     covariance = lane_covariance_m2(lane, np.array([place_m - half_m, place_m + half_m]))
     stretch = float(covariance[0, 0] + covariance[1, 1] - 2 * covariance[0, 1]) ** 0.5
-    sigma_mps = float(np.hypot(stretch / HALF_WIDTH_S, own_sigma_mps))
+    wander_m = path.wander_m(min(at_s, path.time_s[-1] - GAIN_S / 2))
+    sigma_mps = float(np.linalg.norm(
+        [stretch / HALF_WIDTH_S, own_sigma_mps, wander_m / HALF_WIDTH_S]
+    ))  # fmt: skip
     return TopSpeed(Estimate(speed_mps, sigma_mps), place_m, at_s)
 
 

@@ -253,6 +253,22 @@ def test_top_speed_of_a_sprint() -> None:
     assert isinstance(read_top_speed(path_of(TIME_S[:5], distance_m[:5]), lane), Refused)
 
 
+def test_top_speed_of_hips_that_stray_is_doubted() -> None:
+    # As of a runner in the colours of what is behind her: 6 cm to and fro over two or three steps.
+    lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
+    assert isinstance(lane, Lane)
+    steady, straying = (
+        read_top_speed(
+            path_of(TIME_S, sprint_m(TIME_S) + stray_m * np.sin(2 * np.pi * 1.6 * TIME_S)), lane
+        )
+        for stray_m in (0.0, 0.06)
+    )
+    assert isinstance(steady, TopSpeed)
+    assert isinstance(straying, TopSpeed)
+    apart_mps = abs(straying.speed_mps.value - steady.speed_mps.value)
+    assert straying.speed_mps.sigma > max(2 * steady.speed_mps.sigma, apart_mps / 2)
+
+
 @pytest.mark.parametrize("constant_s", [0.9, 1.1, 1.35])
 def test_a_runner_who_still_gains_at_the_end_of_what_is_seen(constant_s: float) -> None:
     lane = fit_lane(survey(camera()), width_px=1920, height_px=1080)
