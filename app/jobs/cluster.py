@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import logging
 import queue
 import time
@@ -176,6 +177,9 @@ def open_workers(scheduler: str | None = None, *, count: int | None = None) -> I
     JobsFailed
         Nobody answers at the address.
     """
+    # A client that could not connect closes itself when it is collected: were that while another
+    # starts, both would wait for one lock for ever.
+    gc.collect()
     with dask.config.set(SETTINGS), _quiet():
         if scheduler is not None:
             with _connect(scheduler) as client:
