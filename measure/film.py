@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration.gravity import STANDARD_GRAVITY_MPS2, gravity_at
-from measure.clock import ClockFacts
 from measure.errors import UnreadableClip
 from measure.io.read import Clip
 from measure.report import ClipFacts
 from measure.request import ClipRequest
-from measure.scene import FEWEST_ROWS
-from measure.types import Floats
+from measure.types import FEWEST_ROWS, Floats
+
+if TYPE_CHECKING:
+    from measure.clock import ClockFacts
 
 __all__ = ["check_film", "check_whole", "clip_facts", "clock_facts", "gravity_of"]
 
@@ -69,6 +72,8 @@ def check_whole(clip: Clip) -> None:
 
 def clock_facts(clip: Clip, stamps_file_s: Floats) -> ClockFacts:
     """Put together what the file says about its clock; stamps of shape (N,)."""
+    from measure.clock import ClockFacts  # slow to import, and the first look goes without
+
     return ClockFacts(
         stamps_file_s, clip.stream.capture_rate_tag_hz, clip.stream.playback_intent,
         clip.stream.edit_rate,

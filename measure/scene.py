@@ -18,9 +18,7 @@ from measure.contacts.foot_paths import FootPaths, interpolate_feet
 from measure.errors import NothingToMeasure
 from measure.legs import restore_legs
 from measure.request import ClipRequest
-from measure.types import Floats, Landmark, PoseTrack
-
-FEWEST_ROWS = 8
+from measure.types import FEWEST_ROWS, Floats, Landmark, PoseTrack
 
 
 @dataclass(frozen=True, slots=True)

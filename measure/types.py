@@ -19,6 +19,7 @@ from calibration.values import Estimate, Refused, Scale, TimeBase
 
 __all__ = [
     "FEET",
+    "FEWEST_ROWS",
     "FOOT_LANDMARKS",
     "Contact",
     "Estimate",
@@ -39,6 +40,8 @@ Foot = Literal["left", "right"]
 FEET: tuple[Foot, Foot] = ("left", "right")
 Side = Literal["left", "right", "both"]
 View = Literal["side", "front", "oblique"]
+FEWEST_ROWS = 8
+"""Rows of a pose track in which something can be measured."""
 
 
 class Landmark(IntEnum):

@@ -51,7 +51,8 @@ class KeepWarm(WorkerPlugin):
 
 
 def _import_measuring() -> None:
-    import measure.analyse  # noqa: F401
+    import measure.analyse
+    import measure.analyse_jumps  # noqa: F401
 
 
 @dataclass

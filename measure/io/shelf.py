@@ -13,18 +13,20 @@ import math
 import zipfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from calibration.values import Refused
-from measure.contacts.judge import FootEvent
-from measure.contacts.plan import EventPlan
-from measure.contacts.segment import TimedEvent
 from measure.io.athlete import FollowedAthlete
 from measure.io.changes import PictureChanges
 from measure.io.look import CameraPath, FirstLook
 from measure.types import Instant, PoseTrack
+
+if TYPE_CHECKING:  # slow to import, and the first look goes without
+    from measure.contacts.judge import FootEvent
+    from measure.contacts.plan import EventPlan
+    from measure.contacts.segment import TimedEvent
 
 __all__ = ["Looked", "Shelf"]
 
@@ -157,6 +159,8 @@ def _events_as_bytes(events: Sequence[TimedEvent], px_per_m: float) -> bytes:
 def _read_events(
     content: bytes, plans: Sequence[EventPlan], px_per_m: float
 ) -> list[TimedEvent] | None:
+    from measure.contacts.segment import TimedEvent
+
     kept = json.loads(content)
     if abs(math.log(kept["px_per_m"] / px_per_m)) > SAME_SCALE_SHARE:
         return None
@@ -166,6 +170,8 @@ def _read_events(
 
 
 def _read_event(row: dict[str, Any]) -> FootEvent | Refused:
+    from measure.contacts.judge import FootEvent
+
     if "Refused" in row:
         return Refused(**row["Refused"])
     event = FootEvent(**row["FootEvent"])

@@ -331,6 +331,21 @@ def test_help_needs_nothing_heavy() -> None:
     assert "--stature-m" in done.stdout
 
 
+def test_the_program_looks_for_no_garbage_in_what_it_loads_and_at_its_end() -> None:
+    code = (
+        "import atexit, gc, sys\n"
+        "said = lambda: print(gc.get_threshold()[0] > 10_000, gc.get_freeze_count() > 1000)\n"
+        "atexit.register(said)\n"
+        "from app.main import run\n"
+        "run()"
+    )
+    for options, exit_code in ((["--version"], 0), (["measure"], 2)):
+        call = [sys.executable, "-c", code, *options]
+        done = subprocess.run(call, capture_output=True, text=True, cwd=ROOT)
+        assert done.returncode == exit_code
+        assert done.stdout.splitlines()[-1] == "True True"
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 @pytest.mark.parametrize("options", [[], ["--json", "-"]])
 def test_standard_output_that_is_full_is_exit_code_3(options: list[str]) -> None:

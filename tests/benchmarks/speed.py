@@ -20,7 +20,7 @@ from tests.benchmarks.phone_clips import LENGTHS, USUAL, PhoneClip, encoders, ma
 from tests.benchmarks.usage import Usage, python, run_measured
 
 CONTENDERS = ("-m", "tests.benchmarks.contenders")
-COMMAND = "import sys; from app.main import main; sys.exit(main())"
+COMMAND = "from app.main import run; run()"
 NOTHING_MEASURED = 1
 
 

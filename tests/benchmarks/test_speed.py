@@ -83,6 +83,13 @@ def test_measuring_a_jump_imports_no_more_than_it_needs(tmp_path: Path) -> None:
     assert done.stdout.splitlines()[-1] == "", done.stdout
 
 
+def test_pictures_are_decoded_before_the_rest_is_imported() -> None:
+    late = ("scipy", "measure.contacts", "measure.landing", "measure.exercises", "measure.clock")
+    code = "import sys, measure.analyse; print(*(name for name in {!r} if name in sys.modules))"
+    done = run_measured(python("-c", code.format(late)))
+    assert done.printed.strip() == ""
+
+
 @pytest.mark.slow
 def test_a_clip_is_looked_at_once_whatever_the_stature(tmp_path: Path) -> None:
     clip, shelf = phone_clips.SAMPLES / "vertical_side_60.mp4", SeenShelf(tmp_path)
