@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -38,6 +39,15 @@ class Seen:
     pose: Landmarks
     misfit: float = 0.0
     """Distance of the trunk from where it was expected, over what was allowed."""
+    radius_px: float = field(init=False)
+    """Of the circle round the whole body; looked back at time and again, so worked out once."""
+    followed_px: Floats = field(init=False)
+    """Axis and trunk, shape (6, 2)."""
+
+    def __post_init__(self) -> None:
+        pose = self.pose
+        object.__setattr__(self, "radius_px", circle_radius_px(pose))
+        object.__setattr__(self, "followed_px", np.vstack([pose.axis_px, pose.px[TRUNK]]))
 
 
 @dataclass
@@ -58,7 +68,7 @@ class Body:
 
     def radius_px(self) -> float:
         """Median radius of the circle round the body over the latest poses."""
-        return float(np.median([circle_radius_px(row.pose) for row in self.rows[-_RECENT:]]))
+        return statistics.median(row.radius_px for row in self.rows[-_RECENT:])
 
     def speed_radii_per_s(self, over_s: float) -> float:
         """Speed of trunk, legs and hands lately, without the fastest tenth; infinite if unknown.
@@ -83,7 +93,7 @@ class Body:
         """
         rows = [r for r in self.rows[-_RECENT:] if r.file_time_s >= self.last_s - trend_s]
         rows = rows if len(rows) >= _YOUNG else self.rows[-_YOUNG:]
-        points = np.array([np.vstack([r.pose.axis_px, r.pose.px[TRUNK]]) for r in rows])
+        points = np.array([r.followed_px for r in rows])
         time_s = np.array([r.file_time_s for r in rows]) - self.last_s
         centred_s = time_s - time_s.mean()
         spread_s2 = float(np.sum(centred_s**2)) or 1.0

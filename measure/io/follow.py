@@ -10,14 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from measure.io.bodies import TRUNK, TRUNK_AND_LEGS, Body, Seen, circle_radius_px, median_apart_px
+from measure.io.foreseen import Ahead, TimedPicture, look_ahead
 from measure.io.pose import Landmarks, Picture, PoseModel, Region, region_from_axis
-from measure.io.search import SideBySide, search_people
+from measure.io.search import SideBySide, search_areas, search_people
 
 __all__ = ["FollowSettings", "Follower", "TimedPicture"]
 
@@ -25,18 +26,6 @@ Floats = NDArray[np.float64]
 
 _LOOKS = 5
 """Looks until a newcomer's pose must hold still."""
-
-
-class TimedPicture(Picture, Protocol):
-    """A picture that knows its place in the clip."""
-
-    @property
-    def index(self) -> int:
-        """Number in decoding order."""
-
-    @property
-    def file_time_s(self) -> float:
-        """Seconds of file time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +84,7 @@ class Follower:
         self._next_probe_s = -np.inf
         self._in_vain = self._searches = 0
         self._side_by_side = side_by_side
-        self._ahead: dict[tuple[int, int], Landmarks | None] = {}
+        self._ahead = Ahead()
 
     def bodies(self) -> list[Body]:
         """Everybody seen so far."""
@@ -114,23 +103,33 @@ class Follower:
         """Look at a few pictures that follow each other closely.
 
         Where a body will be is foreseen for all of them from what was known before the first,
-        so that they can be looked at side by side; whether a pose is hers is judged one by one.
+        so that they can be looked at side by side, and the squares of a search that is due with
+        them; whether a pose is hers is judged one by one.
         """
         trend_s = self._settings.trend_s
         looks = [
             (body, picture, body.next_region(picture.file_time_s, trend_s=trend_s))
             for body in self._live for picture in pictures
         ]  # fmt: skip
-        poses = self._side_by_side(
-            self._model.landmarks, [look[1] for look in looks], [look[2] for look in looks]
+        self._ahead = look_ahead(
+            self._model, looks, self._searched_next(pictures), side_by_side=self._side_by_side
         )
-        self._ahead = {
-            (id(body), picture.index): pose
-            for (body, picture, _), pose in zip(looks, poses, strict=True)
-        }
         for picture in pictures:
             self.take(picture)
-        self._ahead = {}
+        self._ahead = Ahead()
+
+    def _searched_next(
+        self, pictures: Sequence[TimedPicture]
+    ) -> list[tuple[TimedPicture, Region | None]]:
+        """Squares in which a search that is due will look, unless everybody is lost before it."""
+        due = [one for one in pictures if one.file_time_s >= self._next_search_s]
+        if not due or not self._live:
+            return []
+        return [
+            (due[0], area)
+            for level in range(self._deepest(self._searches + 1) + 1)
+            for area in search_areas(due[0], level)
+        ]
 
     def take(self, picture: TimedPicture) -> None:
         """Look at the next picture."""
@@ -147,8 +146,8 @@ class Follower:
         """Give the body its next pose; where that is somebody else's, say where they are."""
         settings, now_s = self._settings, picture.file_time_s
         key = (id(body), picture.index)
-        if key in self._ahead:
-            pose = self._ahead[key]
+        if key in self._ahead.poses:
+            pose = self._ahead.poses[key]
         else:
             region = body.next_region(now_s, trend_s=settings.trend_s)
             pose = self._model.landmarks(picture, region)
@@ -157,7 +156,7 @@ class Follower:
         expected_px = body.expected_px(now_s, trend_s=settings.trend_s)[2:]
         allowed_px = self._allowed_radii(body, now_s) * body.radius_px()
         misfit = median_apart_px(pose.px[TRUNK], expected_px) / allowed_px
-        ratio = circle_radius_px(pose) / circle_radius_px(body.rows[-1].pose)
+        ratio = circle_radius_px(pose) / body.rows[-1].radius_px
         if misfit > 1 or not 1 / settings.size_ratio < ratio < settings.size_ratio:
             return region_from_axis(pose.axis_px)
         body.rows.append(Seen(picture.index, now_s, pose, misfit))
@@ -248,10 +247,10 @@ class Follower:
         if now_s < self._next_search_s:
             return
         self._searches += 1
-        deepest = self._searches % 2 if self._live else settings.deepest
         levels = search_people(
-            self._model, picture, deepest=deepest, side_by_side=self._side_by_side
-        )
+            partial(self._ahead.detect, self._model), picture,
+            deepest=self._deepest(self._searches), side_by_side=self._side_by_side,
+        )  # fmt: skip
         for level, regions in enumerate(levels):
             self._begin(regions, picture)
             if self._live and level > 0:
@@ -261,12 +260,16 @@ class Follower:
         wait_s = min(rest_s, settings.deep_search_rest_s)
         self._next_search_s = now_s + (settings.search_every_s if self._live else wait_s)
 
+    def _deepest(self, search: int) -> int:
+        """Last level of a search, by its number."""
+        return search % 2 if self._live else self._settings.deepest
+
     def _is_known(self, region: Region, index: int) -> bool:
         """Tell whether somebody is already followed in this region."""
         for body in self._live:
             latest = body.rows[-1]
             apart_px = np.hypot(*(latest.pose.axis_px[0] - region.centre_px))
-            near = apart_px < 0.3 * circle_radius_px(latest.pose)
+            near = apart_px < 0.3 * latest.radius_px
             alike = 0.5 < region.size_px / _region(body).size_px < 2.0
             if latest.frame_index == index and near and alike:
                 return True

@@ -55,13 +55,12 @@ def load_cut_landmark_model(*, cache_folder: Path | None = None) -> tuple[bytes,
 
     Where the cache folder cannot be written the model is cut anew each time: slower, same result.
     """
-    source = landmark_file().read_bytes()
-    source_sha256 = hashlib.sha256(source).hexdigest()
+    source_sha256 = landmark_sha256()
     cached = (cache_folder or _cache_folder()) / f"pose_{_CUT_VERSION}_{source_sha256}.tflite"
     kept = _read_kept(cached)
     if kept is not None:
         return kept, source_sha256
-    cut = cut_silhouette_head(source)
+    cut = cut_silhouette_head(landmark_file().read_bytes())
     _keep(cached, cut)
     return cut, source_sha256
 

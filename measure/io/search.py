@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import chain
 from typing import Any
 
-from measure.io.pose import Picture, PoseModel, Region
+from measure.io.pose import Picture, Region
 
-__all__ = ["SideBySide", "search_people"]
+__all__ = ["Detect", "SideBySide", "search_areas", "search_people"]
 
 SMALLEST_SIDE_PX = 240
 """In a smaller square a person would be too small to measure anything on."""
@@ -22,17 +22,19 @@ OVERLAP = 0.5
 
 SideBySide = Callable[..., Iterable[Any]]
 """As ``map``: several calls of one function, their results in order."""
+Detect = Callable[[Picture, Region | None], list[Region]]
+"""As ``PoseModel.detect``."""
 
 
 def search_people(
-    model: PoseModel, picture: Picture, *, deepest: int, side_by_side: SideBySide = map
+    detect: Detect, picture: Picture, *, deepest: int, side_by_side: SideBySide = map
 ) -> Iterator[list[Region]]:
     """Detections level by level; the next level is looked at only when it is asked for.
 
     Parameters
     ----------
-    model : PoseModel
-        Its detector is run once for each square.
+    detect : Detect
+        Called once for each square.
     picture : Picture
         What is searched.
     deepest : int
@@ -47,12 +49,13 @@ def search_people(
         What a level shows, largest first. One person may be found in several squares.
     """
     for level in range(deepest + 1):
-        areas = list(_areas(picture, level))
-        found = chain.from_iterable(side_by_side(model.detect, [picture] * len(areas), areas))
+        areas = list(search_areas(picture, level))
+        found = chain.from_iterable(side_by_side(detect, [picture] * len(areas), areas))
         yield sorted(found, key=lambda region: -region.size_px)
 
 
-def _areas(picture: Picture, level: int) -> Iterator[Region | None]:
+def search_areas(picture: Picture, level: int) -> Iterator[Region | None]:
+    """Squares of one level; None is the whole picture."""
     if level == 0:
         yield None
         return

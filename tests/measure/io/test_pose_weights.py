@@ -42,6 +42,13 @@ def test_model_is_kept_and_read_again(tmp_path, monkeypatch):
     assert [path.suffix for path in (tmp_path / "new").iterdir()] == [".tflite"]
 
 
+def test_a_kept_model_is_read_without_its_source(tmp_path, monkeypatch):
+    first = pose_weights.load_cut_landmark_model(cache_folder=tmp_path)
+    monkeypatch.setattr(pose_weights, "landmark_file", lambda: pytest.fail("read once more"))
+    monkeypatch.setattr(pose_weights, "landmark_sha256", lambda: first[1])
+    assert pose_weights.load_cut_landmark_model(cache_folder=tmp_path) == first
+
+
 def test_damaged_file_is_made_anew(tmp_path):
     good, _ = pose_weights.load_cut_landmark_model(cache_folder=tmp_path)
     (kept,) = tmp_path.iterdir()
