@@ -111,7 +111,8 @@ def fit_background(pictures: Picture, covered: NDArray[np.bool_]) -> Background:
         Pixels never seen bare carry the plain median and are marked unseen.
     """
     bare_count = (~covered).sum(axis=0)
-    stack = np.where(covered[..., None], np.float32(np.inf), pictures)
+    stack = pictures.copy()  # and not np.where, which takes twice as long
+    stack[covered] = np.inf
     stack.sort(axis=0)
     middle = np.maximum((bare_count - 1) // 2, 0)
     picture = np.take_along_axis(stack, middle[None, :, :, None], axis=0)[0]

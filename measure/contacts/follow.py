@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from measure.contacts.background import Picture
 from measure.contacts.patch import Patch
-from measure.contacts.sampling import Corners, find_corners, read_corners, turned_places
+from measure.contacts.sampling import find_corners, read_corners
+from measure.contacts.stride import Stride
 from measure.types import Floats
 
-LONGEST_STEP = np.array([2.0, 2.0, 0.15])
-"""Pixels right and down, radians, in one step of the search."""
-EQUAL_STEP = np.array([1.0, 1.0, 0.05])
-"""A turn by so many radians moves the rim of a forefoot about as far as a pixel."""
 SAME_PX = 1.5
 """A search that starts nearer to where another one ended ends there as well."""
 TINY = 1e-3 * np.eye(3)
@@ -134,6 +132,8 @@ class _Search:
         self.shoe = (patch.opacity * patch.colours).astype(np.float32)
         self.rim = np.flatnonzero(self.bare > 1e-3)
         self.rim_bare = self.bare[self.rim]
+        self.across, self.down = np.ascontiguousarray((patch.points - patch.centre).T)
+        self.centre_x, self.centre_y = patch.centre.tolist()
         self.slopes = _patch_slopes(patch, ground)
         pairs = [(0, 0), (0, 1), (1, 1), (0, 2), (1, 2), (2, 2)]
         self.products = np.stack(
@@ -157,7 +157,9 @@ class _Search:
         for start in starts:
             if all(np.hypot(*(start - one.shift)) > SAME_PX for one in fits):
                 fits.append(self._refine(picture, start, last.turn))
-        return min(fits, key=lambda one: self._doubt(one.misfit, one.shift, pose_shift))
+        misfits, shifts = [one.misfit for one in fits], [one.shift for one in fits]
+        doubts = self._doubt(np.array(misfits), np.array(shifts), pose_shift)
+        return fits[int(np.argmin(doubts))]
 
     def _scan(self, picture: Picture, last: _Fit, pose_shift: Floats, reach: float) -> list[Floats]:
         """The two best shifts of a coarse grid about the last place."""
@@ -166,27 +168,24 @@ class _Search:
         grid = np.stack(np.meshgrid(sides, ups), axis=-1).reshape(-1, 2)
         shifts = last.shift + grid
         misfits = self._misfits(picture, shifts, last.turn)
-        doubts = [
-            self._doubt(float(misfit), shift, pose_shift)
-            for misfit, shift in zip(misfits, shifts, strict=True)
-        ]
+        doubts = self._doubt(misfits, shifts, pose_shift)
         return [shifts[i] for i in np.argsort(doubts)[:2]]
 
-    def _doubt(self, misfit: float, shift: Floats, pose_shift: Floats) -> float:
-        """Misfit, made worse away from pose's toe and below the floor."""
-        away_m = float(np.hypot(*(shift - pose_shift))) / self.px_per_m
-        below_m = float(shift[1]) / self.px_per_m
-        doubt = misfit * (1 + min(0.25 * (away_m / self.settings.pose_trust_m) ** 2, 0.5))
-        return doubt + max(0.0, 200 * (below_m - 0.02))
+    def _doubt(self, misfits: Floats, shifts: Floats, pose_shift: Floats) -> Floats:
+        """Misfit, made worse away from pose's toe and below the floor, shape (S,)."""
+        away_m = np.hypot(*(shifts - pose_shift).T) / self.px_per_m
+        below_m = shifts[:, 1] / self.px_per_m
+        doubt = misfits * (1 + np.minimum(0.25 * (away_m / self.settings.pose_trust_m) ** 2, 0.5))
+        doubts: Floats = doubt + np.maximum(0.0, 200 * (below_m - 0.02))
+        return doubts
 
     def _misfits(self, image: Picture, shifts: Floats, turn: float) -> Floats:
         """Misfit of each shift at every third pixel of the patch, to whole pixels, shape (S,)."""
         few = slice(None, None, 3)
-        turned = turned_places(
-            self.patch.points[few], self.patch.centre, shift=np.zeros(2), turn=turn
-        )
         height, width, channels = image.shape
-        columns, rows = np.rint(turned + shifts[:, None]).astype(np.int64).transpose(2, 0, 1)
+        x, y = self._places(0.0, 0.0, turn, few)
+        columns = np.rint(x + shifts[:, :1]).astype(np.int64)
+        rows = np.rint(y + shifts[:, 1:]).astype(np.int64)
         columns = np.minimum(np.maximum(columns, 0), width - 1)
         rows = np.minimum(np.maximum(rows, 0), height - 1)
         pixels = (rows * width + columns).ravel()
@@ -199,22 +198,33 @@ class _Search:
 
     def _refine(self, picture: Picture, shift: Floats, turn: float) -> _Fit:
         """Gauss-Newton on shift and turn with robust weights."""
-        shift, stride = np.array(shift, dtype=float), _Stride()
+        right, down = shift.tolist()
+        stride = Stride()
         for _ in range(self.settings.iterations):
-            places = turned_places(self.patch.points, self.patch.centre, shift=shift, turn=turn)
-            corners = find_corners(places, picture)
-            at_rim = Corners(corners.pixel[:, self.rim], corners.share[:, self.rim])
+            corners = find_corners(*self._places(right, down, turn), picture)
             away = read_corners(picture, corners)
             away -= self.shoe
-            away[self.rim] -= self.rim_bare * read_corners(self.ground, at_rim)
+            away[self.rim] -= self.rim_bare * read_corners(self.ground, corners.of(self.rim))
             squared = np.einsum("pc,pc->p", away, away)
             step = stride.lengthened(self._step(away, squared, turn))
-            cos, sin = np.cos(turn), np.sin(turn)
-            moved = np.array([cos * step[0] - sin * step[1], sin * step[0] + cos * step[1]])
-            shift, turn = shift + moved, turn + float(step[2])
-            if np.abs(step[:2]).max() < 0.02:
+            ahead, aside, turned = step.tolist()
+            cos, sin = math.cos(turn), math.sin(turn)
+            right += cos * ahead - sin * aside
+            down += sin * ahead + cos * aside
+            turn += turned
+            if max(abs(ahead), abs(aside)) < 0.02:
                 break
-        return _Fit(shift, turn, float(_capped(squared).mean()))
+        return _Fit(np.array([right, down]), turn, float(_capped(squared).mean()))
+
+    def _places(
+        self, right: float, down: float, turn: float, some: slice = slice(None)
+    ) -> tuple[Floats, Floats]:
+        """Turned and shifted pixels; across and down apart: numpy is slow along an axis of two."""
+        cos, sin = math.cos(turn), math.sin(turn)
+        x, y = self.across[some], self.down[some]
+        return (
+            cos * x - sin * y + (self.centre_x + right), sin * x + cos * y + (self.centre_y + down)
+        )  # fmt: skip
 
     def _step(self, away: Picture, squared: Picture, turn: float) -> Floats:
         """One step, in the patch's own turned frame, from how far each pixel is away."""
@@ -228,35 +238,6 @@ class _Search:
         gradient[2] += turn * noise / self.settings.turn_sigma_rad**2
         step: Floats = -np.linalg.solve(normal, gradient)
         return step
-
-
-class _Stride:
-    """Learns on the way by how much steps fall short (Broyden's method).
-
-    A moving shoe is blurred: its slopes are flatter than those of the standing one that the steps
-    are worked out with, and each step would leave a third or a half of the way to the next.
-    """
-
-    def __init__(self) -> None:
-        self._factor = np.eye(3)
-        self._before: Floats | None = None
-        self._went = np.zeros(3)
-
-    def lengthened(self, step: Floats) -> Floats:
-        """Give the step to take instead of one that was worked out."""
-        scaled = step / EQUAL_STEP
-        if self._before is not None:
-            shrunk = self._before - scaled
-            reached = self._factor @ shrunk
-            along = float(self._went @ reached)
-            if along > 0.1 * float(self._went @ self._went):
-                missed = self._went - reached
-                self._factor += np.outer(missed, self._went @ self._factor) / along
-        self._before = scaled
-        self._went = np.clip(self._factor @ scaled * EQUAL_STEP, -LONGEST_STEP, LONGEST_STEP)
-        self._went /= EQUAL_STEP
-        taken: Floats = self._went * EQUAL_STEP
-        return taken
 
 
 def _thinned(patch: Patch, most: int) -> Patch:

@@ -25,7 +25,7 @@ def sample(image: Picture, places: Floats) -> Picture:
     -------
     ndarray of shape (P, C)
     """
-    return read_corners(image, find_corners(places, image))
+    return read_corners(image, find_corners(places[:, 0], places[:, 1], image))
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,20 +37,28 @@ class Corners:
     share: Picture
     """Shape (4, P)."""
 
+    def of(self, places: NDArray[np.int64]) -> Corners:
+        """Those of some of the places, by number."""
+        return Corners(self.pixel.take(places, axis=1), self.share.take(places, axis=1))
 
-def find_corners(places: Floats, image: Picture) -> Corners:
-    """Find the four pixels about each place, for all images of one size."""
+
+def find_corners(x: Floats, y: Floats, image: Picture) -> Corners:
+    """Find the four pixels about each place, shape (P,) across and down, in any image so large."""
     height, width = image.shape[:2]
-    x = np.minimum(np.maximum(places[:, 0], 0), width - 1.001)
-    y = np.minimum(np.maximum(places[:, 1], 0), height - 1.001)
+    x = np.minimum(np.maximum(x, 0), width - 1.001)
+    y = np.minimum(np.maximum(y, 0), height - 1.001)
     left, top = x.astype(np.int64), y.astype(np.int64)
     x -= left
     y -= top
+    share = np.empty((4, x.size), np.float32)
     lower_right = x * y
-    share = np.array([1 - x - y + lower_right, x - lower_right, y - lower_right, lower_right])
-    first = top * width + left
-    pixel = first + np.array([[0], [1], [width], [width + 1]])
-    return Corners(pixel, share.astype(np.float32))
+    share[0] = 1 - x - y + lower_right
+    share[1] = x - lower_right
+    share[2] = y - lower_right
+    share[3] = lower_right
+    top *= width
+    top += left
+    return Corners(top + np.array([[0], [1], [width], [width + 1]]), share)
 
 
 def read_corners(image: Picture, corners: Corners) -> Picture:

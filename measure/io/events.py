@@ -9,9 +9,9 @@ from multiprocessing.context import BaseContext
 from pathlib import Path
 from typing import Protocol
 
-from measure.contacts.plan import EventPlan
+from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.segment import TimedEvent, time_event
-from measure.contacts.trace import EventPictures
+from measure.contacts.trace import HEEL_SIZES_M, TOE_SIZES_M, EventPictures
 
 
 class Cut(Protocol):
@@ -23,8 +23,13 @@ class Cut(Protocol):
 
 FEWEST_EVENTS_TO_SHARE = 3
 """With fewer, starting a second process costs more than it saves."""
-MOST_WAITING = 2
-"""Events that wait while this process reads on; more would only fill the memory."""
+PATCHES: dict[EventKind, int] = {
+    "take_off": len(TOE_SIZES_M), "landing": len(TOE_SIZES_M) + len(HEEL_SIZES_M)
+}  # fmt: skip
+"""Patches that are followed, for how long an event takes."""
+MOST_WAITING = 3
+"""Events that wait while this process reads on: with one at work, those of a single jump, which can
+then be shared out evenly. More would only fill the memory."""
 
 
 def time_events(
@@ -77,29 +82,82 @@ def _timed(
     at_start = forget if way.get_start_method() == "fork" else None
     with ProcessPoolExecutor(processes - 1, mp_context=way, initializer=at_start) as pool:
         pool.submit(int)  # so that they start now, before this process decodes in threads
-        given: dict[Future[TimedEvent], int] = {}
-        waiting: list[tuple[int, Cut]] = []
+        shared = _Shared(pool, processes - 1, plans, interval_s)
+        for number, each in pictures:
+            yield from shared.take(number, each)
+        yield from shared.finish()
 
-        def share(keep: int) -> Iterator[tuple[int, TimedEvent]]:
-            """Keep others busy and do what is left over, until so few wait."""
-            while waiting:
-                for done in [future for future in given if future.done()]:
-                    yield given.pop(done), done.result()
-                room = (processes - 1) * (2 if len(waiting) > 1 else 1) - len(given)
-                if room <= 0 and len(waiting) <= keep:
-                    return
-                number, cut = waiting.pop(0)
-                if room > 0:
-                    given[pool.submit(_time, plans[number], cut, interval_s)] = number
-                else:  # this process works too
-                    yield number, _time(plans[number], cut, interval_s)
 
-        for pair in pictures:
-            waiting.append(pair)
-            yield from share(keep=MOST_WAITING)
-        yield from share(keep=0)
-        for done in as_completed(given):
-            yield given[done], done.result()
+class _Shared:
+    """Events that this process and its helpers time side by side."""
+
+    def __init__(
+        self, pool: ProcessPoolExecutor, helpers: int, plans: Sequence[EventPlan],
+        interval_s: float,
+    ) -> None:  # fmt: skip
+        self._pool, self._helpers = pool, helpers
+        self._plans, self._interval_s = plans, interval_s
+        self._given: dict[Future[TimedEvent], int] = {}
+        self._waiting: list[tuple[int, Cut]] = []
+
+    def take(self, number: int, cut: Cut) -> Iterator[tuple[int, TimedEvent]]:
+        """Take one more event, and give those that are timed."""
+        self._waiting.append((number, cut))
+        self._give(each=1)
+        if len(self._waiting) > MOST_WAITING:
+            self._give(each=2)  # one for the time in which this process is busy itself
+        while len(self._waiting) > MOST_WAITING:
+            yield self._time_here(*self._waiting.pop(0))
+        yield from self._done()
+
+    def finish(self) -> Iterator[tuple[int, TimedEvent]]:
+        """Time what is left, and give all that is timed."""
+        yield from self._done()
+        here = self._share_out()
+        for number, cut in here:
+            yield self._time_here(number, cut)
+        for done in as_completed(self._given):
+            yield self._given[done], done.result()
+
+    def _share_out(self) -> list[tuple[int, Cut]]:
+        """Give away what others will have done sooner.
+
+        The most work first, so that nobody has much to do when all others are ready.
+        """
+        theirs = sum(self._effort(number) for number in self._given.values())
+        mine = 0
+        here: list[tuple[int, Cut]] = []
+        for number, cut in sorted(self._waiting, key=lambda one: -self._effort(one[0])):
+            effort = self._effort(number)
+            if (theirs + effort) / self._helpers <= mine + effort:
+                theirs += effort
+                self._submit(number, cut)
+            else:
+                mine += effort
+                here.append((number, cut))
+        self._waiting = []
+        return here
+
+    def _effort(self, number: int) -> int:
+        """How many pictures of how many patches are compared."""
+        plan = self._plans[number]
+        return len(plan.frames) * PATCHES[plan.kind]
+
+    def _give(self, *, each: int) -> None:
+        """Give helpers what waits longest, until all of them have so many."""
+        while self._waiting and len(self._given) < each * self._helpers:
+            self._submit(*self._waiting.pop(0))
+
+    def _submit(self, number: int, cut: Cut) -> None:
+        done = self._pool.submit(_time, self._plans[number], cut, self._interval_s)
+        self._given[done] = number
+
+    def _time_here(self, number: int, cut: Cut) -> tuple[int, TimedEvent]:
+        return number, _time(self._plans[number], cut, self._interval_s)
+
+    def _done(self) -> Iterator[tuple[int, TimedEvent]]:
+        for done in [future for future in self._given if future.done()]:
+            yield self._given.pop(done), done.result()
 
 
 def _way_to_start() -> BaseContext:

@@ -73,6 +73,32 @@ def test_two_processes_give_the_same_answers() -> None:
     assert told[-1] == 1.0
 
 
+@dataclass(frozen=True)
+class SignedCut:
+    """Pictures that leave word of the process that made them ready."""
+
+    event: EventPictures
+    kind: EventKind
+    folder: Path
+
+    def ready(self) -> EventPictures:
+        with (self.folder / f"{self.kind}_{os.getpid()}").open("a") as file:
+            file.write("here\n")
+        return self.event
+
+
+@pytest.mark.slow
+def test_the_events_of_one_jump_are_shared_out_evenly(tmp_path: Path) -> None:
+    kinds: list[EventKind] = ["take_off", "take_off", "landing", "landing"]
+    frames = np.arange(EVENTS["landing"].time_s.size)
+    plans = [replace(plan_of(kind, coarse_s=INSTANT_S), frames=frames) for kind in kinds]
+    pictures = [(k, SignedCut(EVENTS[kind], kind, tmp_path)) for k, kind in enumerate(kinds)]
+    timed = time_events(plans, iter(pictures), interval_s=1 / RATE_HZ, processes=2)
+    assert [one.plan.kind for one in timed] == kinds
+    landings = sorted(tmp_path.glob("landing_*"))  # those have most patches to follow
+    assert [path.read_text() for path in landings] == ["here\n", "here\n"]
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("way", ["fork", "spawn"])
 def test_a_copy_of_this_process_forgets_what_it_has_no_use_for(
