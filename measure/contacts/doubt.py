@@ -11,9 +11,23 @@ from measure.contacts.event import LANDING, TAKE_OFF, EventFit, EventSettings
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import Trace
 
-__all__ = ["FITTING", "JudgeSettings", "is_believable", "sigma_of"]
+__all__ = ["FITTING", "Bending", "JudgeSettings", "is_believable", "sigma_of"]
 
 FITTING: dict[EventKind, EventSettings] = {"take_off": TAKE_OFF, "landing": LANDING}
+
+
+@dataclass(frozen=True, slots=True)
+class Bending:
+    """How patches that hold more and less of a foot tell when its tip leaves."""
+
+    unseen_s: float
+    """Doubt of what bends from one picture to the next: both feet stand in the same pictures."""
+    unbent_s: float
+    """They go so much apart by chance."""
+    later_share: float
+    """Of what they go apart beyond that, how much later than the smallest the tip goes ..."""
+    doubt_share: float
+    """... and the doubt of that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +83,14 @@ class JudgeSettings:
     smallest reaches 5 cm behind it and the largest 16, and 5 / (16 - 5) is drawn on to none ..."""
     bend_share: float = 0.5
     """... and the doubt of that."""
+    front_unbent_s: float = 0.002
+    front_unbent_per_s: float = 5.0
+    front_later_share: float = 1.2
+    front_bend_share: float = 0.6
+    """The same of feet that point at the camera: the higher a patch reaches, 6 to 11 cm, the more
+    it holds of what a rising heel lifts, and 6 / (11 - 6) is drawn on to none."""
     agree_s: float = 0.005
-    lone_take_off_factor: float = 1.5
+    lone_take_off_factor: float = 2.0
     lone_landing_factor: float = 5.0
     """A landing that only one patch saw: nothing speaks against pixels of the other foot. Take-offs
     of a lone patch are doubted by how its toes may bend as well."""

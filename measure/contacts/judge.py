@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calibration.values import Refused
-from measure.contacts.doubt import FITTING, JudgeSettings, is_believable, sigma_of
+from measure.contacts.doubt import FITTING, Bending, JudgeSettings, is_believable, sigma_of
 from measure.contacts.event import EventFit, fit_event
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import End, Trace
@@ -67,7 +67,7 @@ def time_foot(
         ]
         if good:
             by_end[end] = (
-                _bending_agreement(plan.foot, good, interval_s, settings)
+                _bending_agreement(plan.foot, good, _bending(fits, interval_s, settings), settings)
                 if plan.kind == "take_off"
                 else _agreement(plan.foot, good, settings, settings.lone_landing_factor)
             )
@@ -170,8 +170,20 @@ def _with_tip_doubt(
     return replace(fit, sigma_s=math.hypot(fit.sigma_s, doubt_s))
 
 
+def _bending(
+    fits: Sequence[tuple[EventFit, Trace]], interval_s: float, settings: JudgeSettings
+) -> Bending:
+    """How a foot seen as these traces see it is drawn on to its tip."""
+    unseen_s = settings.take_off_bend_per_s * interval_s**2
+    if any(trace.direction for _, trace in fits):
+        unbent_s = max(settings.unbent_s, settings.unbent_per_s * interval_s**2)
+        return Bending(unseen_s, unbent_s, settings.tip_later_share, settings.bend_share)
+    unbent_s = max(settings.front_unbent_s, settings.front_unbent_per_s * interval_s**2)
+    return Bending(unseen_s, unbent_s, settings.front_later_share, settings.front_bend_share)
+
+
 def _bending_agreement(
-    foot: Foot, good: Sequence[tuple[EventFit, float]], interval_s: float, settings: JudgeSettings
+    foot: Foot, good: Sequence[tuple[EventFit, float]], bending: Bending, settings: JudgeSettings
 ) -> FootEvent:
     """Agreement of take-offs, smallest patch first.
 
@@ -185,14 +197,13 @@ def _bending_agreement(
         doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
     event = _agreement(foot, doubted, settings, settings.lone_take_off_factor)
     apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
-    by_chance_s = max(settings.unbent_s, settings.unbent_per_s * interval_s**2)
-    bend_s = max(0.0, apart_s - by_chance_s)
-    shared_s = settings.bend_share * bend_s
+    bend_s = max(0.0, apart_s - bending.unbent_s)
+    drawn_on_s = bending.doubt_share * bend_s
     instant = Instant(
-        event.instant.time_s + settings.tip_later_share * bend_s,
-        math.hypot(event.instant.sigma_s, shared_s),
+        event.instant.time_s + bending.later_share * bend_s,
+        math.hypot(event.instant.sigma_s, drawn_on_s),
     )
-    return replace(event, instant=instant, shared_s=shared_s)
+    return replace(event, instant=instant, shared_s=math.hypot(bending.unseen_s, drawn_on_s))
 
 
 def _agreement(
@@ -219,7 +230,7 @@ def fuse_feet(
 ) -> tuple[Instant, Side] | None:
     """Make one take-off or landing of the feet that took part.
 
-    Feet that agree within their sigmas left (or landed) together and are averaged; otherwise
+    Feet that agree within two of their sigmas left (or landed) together and are averaged; otherwise
     the last to leave and the first to land count.
 
     Parameters
@@ -241,7 +252,7 @@ def fuse_feet(
         return events[0].instant, events[0].foot
     a, b = events[0].instant, events[1].instant
     apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
-    if apart_s < max(2 * sigma_s, 0.006):
+    if apart_s < 2 * sigma_s:
         doubt_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
         share = b.sigma_s**2 / (a.sigma_s**2 + b.sigma_s**2)  # of the first foot, in the mean
         shares = (share, 1 - share)

@@ -63,30 +63,62 @@ def test_a_take_off_is_less_sure_than_a_landing() -> None:
     assert off.instant.sigma_s > 1.2 * on.instant.sigma_s
 
 
+def _seen_from_the_side(instants_s: Sequence[float]) -> list[Trace]:
+    """Patches, smallest first, that roll forward as toes usually do before they leave."""
+    return [
+        _rolling(trace, 12.0, instant_s=instant_s)
+        for trace, instant_s in zip(_patches("take_off", instants_s), instants_s, strict=True)
+    ]
+
+
 def test_toes_that_bend_leave_last_and_are_doubted() -> None:
     """The more of a bending foot a patch holds, the earlier it goes; stiff shoes go at once."""
-    stiff = _event(plan_of("take_off"), _patches("take_off", [0.003] * 3))
-    bending = _event(plan_of("take_off"), _patches("take_off", [0.003, -0.001, -0.009]))
+    stiff = _event(plan_of("take_off"), _seen_from_the_side([0.003] * 3))
+    bending = _event(plan_of("take_off"), _seen_from_the_side([0.003, -0.001, -0.009]))
     # The patches reach 5 and 16 cm behind the tip; what they go apart beyond chance is drawn on.
     tip_s = stiff.instant.time_s + (0.012 - 0.004) * 5 / (16 - 5)
     assert bending.instant.time_s == pytest.approx(tip_s, abs=0.0015)
     assert bending.instant.sigma_s > 0.0035 > 2 * stiff.instant.sigma_s
-    by_chance = _event(plan_of("take_off"), _patches("take_off", [0.003, 0.0028, 0.0026]))
+    by_chance = _event(plan_of("take_off"), _seen_from_the_side([0.003, 0.0028, 0.0026]))
     assert by_chance.instant.time_s == pytest.approx(stiff.instant.time_s, abs=0.0005)
     on = _event(plan_of("landing"), _patches("landing", [0.003, 0.001, 0.001]))
     assert on.instant.sigma_s < 0.003
 
 
+def test_a_rising_heel_seen_from_the_front_takes_high_patches_along() -> None:
+    """The toe's edge stays: what patches 6 and 11 cm high go apart is drawn on to it."""
+    stiff = _event(plan_of("take_off"), _patches("take_off", [0.003] * 3))
+    rolling = _event(plan_of("take_off"), _patches("take_off", [0.003, 0.001, -0.003]))
+    edge_s = stiff.instant.time_s + (0.006 - 0.002) * 6 / (11 - 6)
+    assert rolling.instant.time_s == pytest.approx(edge_s, abs=0.0012)
+    assert rolling.instant.sigma_s > 1.5 * stiff.instant.sigma_s
+
+
 def test_two_feet_of_one_athlete_bend_alike() -> None:
     """What both feet may be wrong by in the same way does not average out."""
-    stiff, bending = (
-        _event(plan_of("take_off"), _patches("take_off", shifts))
-        for shifts in ([0.003] * 3, [0.003, -0.001, -0.009])
-    )
-    for event, kept_share in ((stiff, 0.90), (bending, 0.90)):
+    stiff, bending, slow = (
+        _event(plan_of("take_off"), _patches("take_off", shifts, rate_hz), rate_hz)
+        for shifts, rate_hz in (
+            ([0.003] * 3, 120.0), ([0.003, -0.001, -0.006], 120.0), ([0.003] * 3, 30.0),
+        )
+    )  # fmt: skip
+    for event in (stiff, bending, slow):
         fused = fuse_feet([event, replace(event, foot="right")], kind="take_off")
         assert fused is not None
-        assert (fused[0].sigma_s > kept_share * event.instant.sigma_s) is (event is bending)
+        assert (fused[0].sigma_s > 0.9 * event.instant.sigma_s) is (event is not stiff)
+
+
+def test_feet_clearly_apart_are_not_averaged() -> None:
+    """However little that is: the last foot leaves, the first one lands."""
+    def foot(side: Foot, time_s: float) -> FootEvent:
+        return FootEvent(side, Instant(time_s, 0.001), 3, 0.001)
+
+    feet = [foot("left", 0.0), foot("right", 0.0045)]
+    assert fuse_feet(feet, kind="take_off") == (feet[1].instant, "right")
+    assert fuse_feet(feet, kind="landing") == (feet[0].instant, "left")
+    alike = fuse_feet([feet[0], foot("right", 0.002)], kind="landing")
+    assert alike is not None
+    assert alike[1] == "both"
 
 
 def _rolling(trace: Trace, turn_deg: float, *, instant_s: float) -> Trace:
