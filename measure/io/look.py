@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -234,7 +235,7 @@ class _CameraWatch:
 
 def _median_grey(small: NDArray[np.uint8]) -> float:
     """Middle grey level, from the histogram: numpy's median sorts all pixels."""
-    below = np.cumsum(np.bincount(small.ravel(), minlength=256))
+    below = np.cumsum(cv2.calcHist([small], [0], None, [256], [0, 256]))
     return float(np.searchsorted(below, small.size / 2))
 
 
