@@ -174,3 +174,5 @@ class Flight:
     landing_side: Side
     coarse_s: tuple[float, float] = field(default=(0.0, 0.0))
     """The flight as first seen on the pose alone, start and end in real seconds."""
+    one_foot_hides_other: bool = False
+    """At the landing: both were timed by the same pixels, so which one was first does not show."""

@@ -1,4 +1,4 @@
-"""Decide which event fits to believe, and make one instant of all patches and both feet."""
+"""Decide which event fits to believe, and make one instant of all patches of a foot."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ import numpy as np
 from calibration.values import Refused
 from measure.contacts.doubt import FITTING, Bending, JudgeSettings, is_believable, sigma_of
 from measure.contacts.event import EventFit, fit_event
-from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.plan import EventPlan
 from measure.contacts.trace import End, Trace
-from measure.types import Foot, Instant, Side
+from measure.types import Foot, Instant
 
 ENDS: tuple[End, End] = ("toe", "heel")
 
@@ -28,6 +28,8 @@ class FootEvent:
     residual_m: float
     shared_s: float = 0.0
     """Part of the doubt that the other foot shares: toes of one athlete bend alike."""
+    place_px: tuple[float, float, float, float] | None = None
+    """Where this end of the shoe stood in the upright picture: left, top, right, bottom."""
 
 
 def time_foot(
@@ -71,11 +73,29 @@ def time_foot(
                 if plan.kind == "take_off"
                 else _agreement(plan.foot, good, settings, settings.lone_landing_factor)
             )
+    place_px = _place_px(plan, traces)
     if "toe" in by_end:
-        return _first_end(by_end["toe"], by_end.get("heel"), settings)
+        first = _first_end(by_end["toe"], by_end.get("heel"), settings)
+        return replace(first, place_px=place_px)
     if "heel" in by_end and _toes_roll_down(fits, by_end["heel"], plan, settings):
-        return by_end["heel"]
+        return replace(by_end["heel"], place_px=place_px)
     return unfollowed(plan)
+
+
+def _place_px(
+    plan: EventPlan, traces: Sequence[Trace]
+) -> tuple[float, float, float, float] | None:
+    """Where the smallest patch of the toes stood, in the upright picture."""
+    mask = next((trace.patch.mask for trace in traces if trace.end == "toe"), None)
+    if mask is None:
+        return None
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    left, top, right, _ = plan.box
+    px = (right - left) / mask.shape[1]
+    return (
+        left + px * float(columns[0]), top + px * float(rows[0]),
+        left + px * float(columns[-1] + 1), top + px * float(rows[-1] + 1),
+    )  # fmt: skip
 
 
 def unfollowed(plan: EventPlan) -> Refused:
@@ -223,47 +243,3 @@ def _agreement(
         sigma_s *= lone_factor
     residual_m = min(fit.residual_m for fit, _ in good)
     return FootEvent(foot, Instant(time_s, sigma_s), int(times.shape[0]), residual_m)
-
-
-def fuse_feet(
-    events: Sequence[FootEvent], *, kind: EventKind, settings: JudgeSettings | None = None
-) -> tuple[Instant, Side] | None:
-    """Make one take-off or landing of the feet that took part.
-
-    Feet that agree within two of their sigmas left (or landed) together and are averaged; otherwise
-    the last to leave and the first to land count.
-
-    Parameters
-    ----------
-    events : sequence of FootEvent
-        At most one per foot.
-    kind : {"take_off", "landing"}
-    settings : JudgeSettings, optional
-
-    Returns
-    -------
-    (Instant, Side) or None
-        None without events.
-    """
-    settings = settings or JudgeSettings()
-    if not events:
-        return None
-    if len(events) == 1:
-        return events[0].instant, events[0].foot
-    a, b = events[0].instant, events[1].instant
-    apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
-    if apart_s < 2 * sigma_s:
-        doubt_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
-        share = b.sigma_s**2 / (a.sigma_s**2 + b.sigma_s**2)  # of the first foot, in the mean
-        shares = (share, 1 - share)
-        own_s = [
-            part * math.sqrt(event.instant.sigma_s**2 - event.shared_s**2)
-            for part, event in zip(shares, events, strict=True)
-        ]
-        shared_s = sum(part * event.shared_s for part, event in zip(shares, events, strict=True))
-        mean = shares[0] * a.time_s + shares[1] * b.time_s
-        sigma = math.hypot(*own_s, shared_s, 0.7 * doubt_s)
-        return Instant(mean, sigma), "both"
-    pick = max if kind == "take_off" else min
-    chosen = pick(events, key=lambda event: event.instant.time_s)
-    return chosen.instant, chosen.foot

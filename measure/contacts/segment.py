@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.fuse import cover_each_other, fuse_feet
 from measure.contacts.hidden import FootEnd
-from measure.contacts.judge import FootEvent, fuse_feet, time_foot
+from measure.contacts.judge import FootEvent, time_foot
 from measure.contacts.plan import COARSE_SHORT_S, KINDS, EventKind, EventPlan
 from measure.contacts.step import time_step_landing
 from measure.contacts.trace import EventPictures, trace_event
@@ -114,7 +115,8 @@ def _flight(
     """Fuse what both feet say about one flight."""
     instants: dict[EventKind, Instant] = {}
     sides: dict[EventKind, Side] = {}
-    for kind in KINDS:
+    hides = False
+    for kind in KINDS:  # the landing comes last
         mine = [one for one in timed if one.plan.kind == kind]
         seen = [one.event for one in mine if isinstance(one.event, FootEvent)]
         fused = fuse_feet(seen, kind=kind)
@@ -122,11 +124,13 @@ def _flight(
             return _untimed(kind, mine, coarse_s)
         feet = {one.plan.foot for one in mine} | {foot for of, foot in hidden if of == kind}
         instants[kind], sides[kind] = fused[0], _side(feet)
+        hides = len(seen) == 2 and cover_each_other(*seen)
     if instants["landing"].time_s - instants["take_off"].time_s < SHORTEST_FLIGHT_S:
         return _untimed("landing", [], coarse_s)
     return Flight(
-        instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s
-    )
+        instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s,
+        one_foot_hides_other=hides,
+    )  # fmt: skip
 
 
 def _side(feet: set[Foot]) -> Side:

@@ -175,4 +175,7 @@ def _read_event(row: dict[str, Any]) -> FootEvent | Refused:
     if "Refused" in row:
         return Refused(**row["Refused"])
     event = FootEvent(**row["FootEvent"])
+    if event.place_px is not None:
+        left, top, right, bottom = event.place_px
+        event = replace(event, place_px=(left, top, right, bottom))
     return replace(event, instant=Instant(**row["FootEvent"]["instant"]))

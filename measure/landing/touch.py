@@ -46,9 +46,14 @@ def measure_foot_lag(landing: Landing) -> FootLag | Refused:
     Returns
     -------
     FootLag or Refused
-        Refused where one foot's touchdown is missing. Never negative, so a lag of no length
-        reads as about its own doubt.
+        Refused where one foot's touchdown is missing or the feet cover each other. Never
+        negative, so a lag of no length reads as about its own doubt.
     """
+    if landing.flight.one_foot_hides_other:
+        return Refused(
+            "foot_lag_s", "One foot covers the other at the touchdown.",
+            "Film from the front, both feet in the picture, at 120 pictures per second or more.",
+        )  # fmt: skip
     starts = {}
     for foot in landing.landed_feet:
         touchdown = landing.touchdown(foot)

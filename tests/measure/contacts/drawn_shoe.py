@@ -121,11 +121,10 @@ def patch_trace(
     stands_s = instant_s + (-0.055 if kind == "take_off" else 0.055)
     reference = int(np.argmin(np.abs(time_s - stands_s)))
     sole = np.array([[x, 10.0] for x in range(-8, 9)])
-    nothing = np.zeros((1, 1), dtype=bool)
     patch = Patch(
         points=sole, colours=np.zeros((17, 3)), opacity=np.ones((17, 1)),
         shoe_slopes=np.zeros((17, 3, 2)), opacity_slopes=np.zeros((17, 2)), centre=np.zeros(2),
-        sole=sole, mask=nothing,
+        sole=sole, mask=np.ones((9, 9), dtype=bool),
     )  # fmt: skip
     path = PatchPath(time_s, shift, np.zeros(time_s.size), np.ones(time_s.size), reference)
     return Trace(patch, path, "toe", 0)

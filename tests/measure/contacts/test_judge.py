@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 from calibration.values import Refused
-from measure.contacts.judge import FootEvent, fuse_feet, time_foot
+from measure.contacts.fuse import fuse_feet
+from measure.contacts.judge import FootEvent, time_foot
 from measure.contacts.plan import EventKind, EventPlan
 from measure.contacts.trace import Trace
-from measure.types import Floats, Foot, Instant
+from measure.types import Floats
 from tests.measure.contacts.drawn_shoe import PX_PER_M, SPEED_MPS, patch_trace, plan_of
 
 
@@ -46,6 +47,18 @@ def test_patches_that_agree_are_believed(kind: EventKind) -> None:
     assert event.residual_m < 0.002
     assert abs(event.instant.time_s - 0.003) < 2 * event.instant.sigma_s
     assert abs(event.instant.time_s - 0.003) < 0.0015
+
+
+def test_an_event_knows_where_its_shoe_stood() -> None:
+    """In the upright picture, of which the window shows a part at half its size."""
+    mask = np.zeros((60, 80), dtype=bool)
+    mask[40:52, 10:25] = True
+    traces = [
+        replace(trace, patch=replace(trace.patch, mask=mask))
+        for trace in _patches("landing", [0.003] * 3)
+    ]
+    plan = replace(plan_of("landing"), box=(600, 400, 760, 520))
+    assert _event(plan, traces).place_px == (620.0, 480.0, 650.0, 504.0)
 
 
 @pytest.mark.parametrize("kind", ["take_off", "landing"])
@@ -103,22 +116,10 @@ def test_two_feet_of_one_athlete_bend_alike() -> None:
         )
     )  # fmt: skip
     for event in (stiff, bending, slow):
-        fused = fuse_feet([event, replace(event, foot="right")], kind="take_off")
+        beside = replace(event, foot="right", place_px=None)
+        fused = fuse_feet([event, beside], kind="take_off")
         assert fused is not None
         assert (fused[0].sigma_s > 0.9 * event.instant.sigma_s) is (event is not stiff)
-
-
-def test_feet_clearly_apart_are_not_averaged() -> None:
-    """However little that is: the last foot leaves, the first one lands."""
-    def foot(side: Foot, time_s: float) -> FootEvent:
-        return FootEvent(side, Instant(time_s, 0.001), 3, 0.001)
-
-    feet = [foot("left", 0.0), foot("right", 0.0045)]
-    assert fuse_feet(feet, kind="take_off") == (feet[1].instant, "right")
-    assert fuse_feet(feet, kind="landing") == (feet[0].instant, "left")
-    alike = fuse_feet([feet[0], foot("right", 0.002)], kind="landing")
-    assert alike is not None
-    assert alike[1] == "both"
 
 
 def _rolling(trace: Trace, turn_deg: float, *, instant_s: float) -> Trace:
@@ -296,45 +297,6 @@ def test_a_step_may_be_slow() -> None:
     traces = [patch_trace("landing", 0.0, 120.0, rng, speed_mps=0.9) for _ in range(3)]
     event = _event(plan_of("landing", flight=None, speed_mps=0.8, coarse_s=0.0), traces)
     assert event.instant.time_s == pytest.approx(0.0, abs=0.004)
-
-
-def _foot(foot: Foot, time_s: float, sigma_s: float = 0.003) -> FootEvent:
-    return FootEvent(foot, Instant(time_s, sigma_s), 3, 0.001)
-
-
-@pytest.mark.parametrize("kind", ["take_off", "landing"])
-def test_feet_that_move_together_are_averaged(kind: EventKind) -> None:
-    events = [_foot("left", 1.000), _foot("right", 1.004)]
-    instant, side = fuse_feet(events, kind=kind) or pytest.fail("nothing fused")
-    assert instant.time_s == pytest.approx(1.002)
-    assert 0.003 / math.sqrt(2) < instant.sigma_s < 0.0035
-    assert side == "both"
-
-
-def test_the_surer_foot_counts_more() -> None:
-    events = [_foot("left", 1.000, 0.002), _foot("right", 1.005, 0.004)]
-    instant, _ = fuse_feet(events, kind="landing") or pytest.fail("nothing fused")
-    assert instant.time_s == pytest.approx(1.001)  # weights 4 to 1
-
-
-@pytest.mark.parametrize(
-    ("kind", "expected_s", "foot"), [("take_off", 1.05, "right"), ("landing", 1.00, "left")]
-)
-def test_apart_the_last_off_and_the_first_on_count(
-    kind: EventKind, expected_s: float, foot: Foot
-) -> None:
-    events = [_foot("left", 1.00), _foot("right", 1.05)]
-    assert fuse_feet(events, kind=kind) == (Instant(expected_s, 0.003), foot)
-    assert fuse_feet(events[::-1], kind=kind) == (Instant(expected_s, 0.003), foot)
-
-
-def test_one_foot_alone_is_the_event() -> None:
-    alone = _foot("right", 2.0)
-    assert fuse_feet([alone], kind="take_off") == (alone.instant, "right")
-
-
-def test_no_foot_no_instant() -> None:
-    assert fuse_feet([], kind="landing") is None
 
 
 def test_a_foot_that_seems_to_sink_before_it_leaves_is_doubted() -> None:

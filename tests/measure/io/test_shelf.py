@@ -31,7 +31,9 @@ LOOK = FirstLook(
 )  # fmt: skip
 PLANS = [plan_of("take_off", coarse_s=0.5), plan_of("landing", coarse_s=0.9)]
 EVENTS = [
-    TimedEvent(PLANS[0], FootEvent("left", Instant(0.5012345, 0.0021), 3, 0.0011)),
+    TimedEvent(PLANS[0], FootEvent(
+        "left", Instant(0.5012345, 0.0021), 3, 0.0011, place_px=(310.0, 502.5, 331.0, 520.0)
+    )),
     TimedEvent(PLANS[1], Refused("landing", "no shoe", "film it")),
 ]
 

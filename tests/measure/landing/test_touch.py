@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -29,6 +31,16 @@ def test_lag_and_the_first_foot(lag_s, first):
 def test_a_missing_touchdown_is_refused():
     refused = measure_foot_lag(scene_of(Doll(clock(60)).film(), one_foot()))
     assert isinstance(refused, Refused)
+
+
+def test_feet_that_cover_each_other_tell_no_lag():
+    """Seen from the side both are timed by the nearer shoe."""
+    covered = [replace(flight(), one_foot_hides_other=True)]
+    track = Doll(clock(60)).film()
+    scene = set_scenes(track, time_s=track.file_time_s, flights=covered, contacts=two_feet(0.04))
+    refused = measure_foot_lag(scene[0])
+    assert isinstance(refused, Refused)
+    assert "covers the other" in refused.reason
 
 
 def rolling(time_s, tilt_deg: float) -> PoseTrack:

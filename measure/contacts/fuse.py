@@ -1,0 +1,76 @@
+"""Make one take-off or landing of what both feet say."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from measure.contacts.doubt import JudgeSettings
+from measure.contacts.judge import FootEvent
+from measure.contacts.plan import EventKind
+from measure.types import Instant, Side
+
+__all__ = ["cover_each_other", "fuse_feet"]
+
+SAME_PLACE_SHARE = 0.65
+"""Ends of two shoes that share so much of the picture cover each other: beside each other they
+share less than half of it."""
+
+
+def fuse_feet(
+    events: Sequence[FootEvent], *, kind: EventKind, settings: JudgeSettings | None = None
+) -> tuple[Instant, Side] | None:
+    """Make one take-off or landing of the feet that took part.
+
+    Feet that agree within two of their sigmas left (or landed) together and are averaged; otherwise
+    the last to leave and the first to land count. Feet that cover each other are one shoe seen
+    twice, which makes nothing surer.
+
+    Parameters
+    ----------
+    events : sequence of FootEvent
+        At most one per foot.
+    kind : {"take_off", "landing"}
+    settings : JudgeSettings, optional
+
+    Returns
+    -------
+    (Instant, Side) or None
+        None without events.
+    """
+    settings = settings or JudgeSettings()
+    if not events:
+        return None
+    if len(events) == 1:
+        return events[0].instant, events[0].foot
+    a, b = events[0].instant, events[1].instant
+    apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
+    if apart_s < 2 * sigma_s:
+        doubt_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
+        share = b.sigma_s**2 / (a.sigma_s**2 + b.sigma_s**2)  # of the first foot, in the mean
+        shares = (share, 1 - share)
+        own_s = [
+            part * math.sqrt(event.instant.sigma_s**2 - event.shared_s**2)
+            for part, event in zip(shares, events, strict=True)
+        ]
+        shared_s = sum(part * event.shared_s for part, event in zip(shares, events, strict=True))
+        mean = shares[0] * a.time_s + shares[1] * b.time_s
+        sigma = math.hypot(*own_s, shared_s, 0.7 * doubt_s)
+        if cover_each_other(*events):
+            sigma = max(sigma, min(a.sigma_s, b.sigma_s))
+        return Instant(mean, sigma), "both"
+    pick = max if kind == "take_off" else min
+    chosen = pick(events, key=lambda event: event.instant.time_s)
+    return chosen.instant, chosen.foot
+
+
+def cover_each_other(one: FootEvent, other: FootEvent) -> bool:
+    """Tell whether one foot stood before the other: both were timed by much the same pixels."""
+    if one.place_px is None or other.place_px is None:
+        return False
+    a, b = np.array(one.place_px), np.array(other.place_px)
+    shared_px = np.clip(np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2]), 0, None)
+    smaller_px2 = min(float(np.prod(box[2:] - box[:2])) for box in (a, b))
+    return bool(np.prod(shared_px) > SAME_PLACE_SHARE * smaller_px2)

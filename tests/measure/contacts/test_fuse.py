@@ -1,0 +1,83 @@
+"""One instant of both feet."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from measure.contacts.fuse import cover_each_other, fuse_feet
+from measure.contacts.judge import FootEvent
+from measure.contacts.plan import EventKind
+from measure.types import Foot, Instant
+
+
+def _foot(foot: Foot, time_s: float, sigma_s: float = 0.003) -> FootEvent:
+    return FootEvent(foot, Instant(time_s, sigma_s), 3, 0.001)
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_feet_that_move_together_are_averaged(kind: EventKind) -> None:
+    events = [_foot("left", 1.000), _foot("right", 1.004)]
+    instant, side = fuse_feet(events, kind=kind) or pytest.fail("nothing fused")
+    assert instant.time_s == pytest.approx(1.002)
+    assert 0.003 / math.sqrt(2) < instant.sigma_s < 0.0035
+    assert side == "both"
+
+
+def test_the_surer_foot_counts_more() -> None:
+    events = [_foot("left", 1.000, 0.002), _foot("right", 1.005, 0.004)]
+    instant, _ = fuse_feet(events, kind="landing") or pytest.fail("nothing fused")
+    assert instant.time_s == pytest.approx(1.001)  # weights 4 to 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "expected_s", "foot"), [("take_off", 1.05, "right"), ("landing", 1.00, "left")]
+)
+def test_apart_the_last_off_and_the_first_on_count(
+    kind: EventKind, expected_s: float, foot: Foot
+) -> None:
+    events = [_foot("left", 1.00), _foot("right", 1.05)]
+    assert fuse_feet(events, kind=kind) == (Instant(expected_s, 0.003), foot)
+    assert fuse_feet(events[::-1], kind=kind) == (Instant(expected_s, 0.003), foot)
+
+
+def test_one_foot_alone_is_the_event() -> None:
+    alone = _foot("right", 2.0)
+    assert fuse_feet([alone], kind="take_off") == (alone.instant, "right")
+
+
+def test_no_foot_no_instant() -> None:
+    assert fuse_feet([], kind="landing") is None
+
+
+def test_feet_clearly_apart_are_not_averaged() -> None:
+    """However little that is."""
+    feet = [_foot("left", 0.0, 0.001), _foot("right", 0.0045, 0.001)]
+    assert fuse_feet(feet, kind="take_off") == (feet[1].instant, "right")
+    assert fuse_feet(feet, kind="landing") == (feet[0].instant, "left")
+
+
+def _seen_at(event: FootEvent, left_px: float) -> FootEvent:
+    return replace(event, place_px=(left_px, 500.0, left_px + 20.0, 524.0))
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_one_shoe_seen_twice_is_no_surer_than_once(kind: EventKind) -> None:
+    left, right = _foot("left", 1.0), _foot("right", 1.001)
+    beside, behind = (
+        fuse_feet([_seen_at(left, 300.0), _seen_at(right, left_px)], kind=kind)
+        or pytest.fail("nothing fused")
+        for left_px in (312.0, 303.0)
+    )
+    assert beside[0].sigma_s < 0.8 * 0.003
+    assert behind == (Instant(beside[0].time_s, 0.003), "both")
+
+
+def test_feet_whose_place_is_not_known_do_not_cover_each_other() -> None:
+    left, right = _foot("left", 1.0), _foot("right", 1.0)
+    assert not cover_each_other(left, right)
+    assert not cover_each_other(_seen_at(left, 300.0), right)
+    assert cover_each_other(_seen_at(left, 300.0), _seen_at(right, 300.0))
+    assert not cover_each_other(_seen_at(left, 300.0), _seen_at(right, 330.0))
