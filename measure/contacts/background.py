@@ -71,29 +71,30 @@ def _covered_cells(
     rows = np.arange(0, shape[0], step) + step / 2 + origin_px[1]
     columns = np.arange(0, shape[1], step) + step / 2 + origin_px[0]
     covered = np.zeros((rows.size, columns.size), dtype=bool)
-    edges = np.array([[columns[0], rows[0]], [columns[-1], rows[-1]]])
-    for a, b in px[np.array(_LEGS)]:
-        if _may_reach(a, b, edges, reach_px):
-            covered |= _squared_distance(columns, rows, a, b) < reach_px**2
+    legs = px[np.array(_LEGS)]
+    # Only squares in the box about a leg, grown by its reach: most legs' touch no window at all.
+    lowest, highest = legs.min(axis=1) - reach_px, legs.max(axis=1) + reach_px
+    first_row, last_row = np.searchsorted(rows, [lowest[:, 1], highest[:, 1]])
+    first_column, last_column = np.searchsorted(columns, [lowest[:, 0], highest[:, 0]])
+    seen = np.isfinite(lowest).all(axis=1)  # a point that is not seen is near nothing
+    for k in np.flatnonzero(seen & (first_row < last_row) & (first_column < last_column)):
+        down, across = slice(first_row[k], last_row[k]), slice(first_column[k], last_column[k])
+        squared = _squared_distance(columns[across], rows[down], *legs[k].tolist())
+        covered[down, across] |= squared < reach_px**2
     return covered
 
 
-def _may_reach(a: Floats, b: Floats, edges: Floats, reach_px: float) -> bool:
-    """Tell whether a segment's surrounding box touches the window's: most legs' don't."""
-    (left, top), (right, bottom) = edges.tolist()
-    (ax, ay), (bx, by) = a.tolist(), b.tolist()  # a point that is not seen is near nothing
-    across = max(ax, bx) + reach_px >= left and min(ax, bx) - reach_px <= right
-    down = max(ay, by) + reach_px >= top and min(ay, by) - reach_px <= bottom
-    return across and down and not (a + b != a + b).any()
-
-
-def _squared_distance(columns: Floats, rows: Floats, a: Floats, b: Floats) -> Floats:
+def _squared_distance(columns: Floats, rows: Floats, a: list[float], b: list[float]) -> Floats:
     """From each point of a grid to the segment from a to b, shape (rows, columns)."""
     x, y = columns - a[0], (rows - a[1])[:, None]
-    along_x, along_y = b - a
-    share = (x * along_x + y * along_y) / max(along_x**2 + along_y**2, 1e-9)
-    share = np.minimum(np.maximum(share, 0), 1)
-    squared: Floats = (x - share * along_x) ** 2 + (y - share * along_y) ** 2
+    along_x, along_y = b[0] - a[0], b[1] - a[1]
+    length2 = max(along_x * along_x + along_y * along_y, 1e-9)
+    share = x * along_x + y * along_y
+    share /= length2
+    np.maximum(share, 0.0, out=share)
+    np.minimum(share, 1.0, out=share)
+    away_x, away_y = x - share * along_x, y - share * along_y
+    squared: Floats = away_x * away_x + away_y * away_y
     return squared
 
 

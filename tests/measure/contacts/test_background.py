@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from measure.contacts.background import fit_background, legs_cover
+from measure.contacts.background import _LEGS, fit_background, legs_cover
 from measure.types import Landmark
 
 SHAPE = (40, 60)
@@ -62,3 +62,20 @@ def test_what_lies_near_a_leg_is_covered_and_the_rest_is_not() -> None:
 def test_points_that_are_not_seen_cover_nothing() -> None:
     nothing = np.full((len(Landmark), 2), np.nan)
     assert not legs_cover(nothing, origin_px=(0.0, 0.0), shape=SHAPE, reach_px=9.0).any()
+
+
+def test_cover_is_how_near_each_square_is_to_the_nearest_leg() -> None:
+    rng = np.random.default_rng(5)
+    for _ in range(20):
+        px = rng.uniform(-40, 140, (len(Landmark), 2))
+        px[rng.random(len(Landmark)) < 0.2] = np.nan
+        covered = legs_cover(px, origin_px=(20.0, 30.0), shape=(40, 60), reach_px=9.0)
+        y, x = np.mgrid[32:70:4, 22:80:4]
+        middles = np.stack([x, y], axis=-1).astype(float)
+        near = [_apart_px(middles, px[a], px[b]) < 9.0 for a, b in _LEGS]
+        assert np.array_equal(covered[::4, ::4], np.any(near, axis=0))
+
+
+def _apart_px(points: np.ndarray, a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    share = np.clip((points - a) @ (b - a) / ((b - a) @ (b - a)), 0, 1)
+    return np.linalg.norm(points - a - share[..., None] * (b - a), axis=-1)
