@@ -94,7 +94,7 @@ def _squared_distance(columns: Floats, rows: Floats, a: list[float], b: list[flo
     np.maximum(share, 0.0, out=share)
     np.minimum(share, 1.0, out=share)
     away_x, away_y = x - share * along_x, y - share * along_y
-    squared: Floats = away_x * away_x + away_y * away_y
+    squared: Floats = np.square(away_x) + np.square(away_y)
     return squared
 
 
