@@ -64,9 +64,9 @@ class JudgeSettings:
     usual_turn_rad: float = math.radians(10)
     """So far toes have rolled forward when they leave, seen from the side. A patch that has
     turned less was left behind, or stayed down with toes that bend: it goes early."""
-    unturned_share: float = 0.7
+    unturned_share: float = 0.5
     """Of the time between pictures: doubt of a patch that has not turned at all."""
-    most_turn_rad: float = math.radians(16)
+    most_turn_rad: float = math.radians(20)
     """A foot that has rolled farther when it leaves has most likely bent at the toes."""
     rolled_s: float = 0.1
     """Doubt per radian beyond that."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import cv2
@@ -15,6 +16,10 @@ Bytes = NDArray[np.uint8]
 
 FEWEST_CORNERS = 20
 MOST_CORNERS = 250
+CORNER_QUALITY, CORNERS_LOOKED_AT = 0.005, 1000
+CELLS_ACROSS, MOST_IN_CELL = 10, 3
+"""Corners are spread over cells of the picture: before a bare wall most of the clearest ones are on
+the athlete, and would tell her movement instead of the camera's."""
 FEWEST_AGREEING_SHARE = 0.35
 AGREE_PX = 0.7
 STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
@@ -44,8 +49,7 @@ class Registration:
     step: int
 
     def __post_init__(self) -> None:
-        corners = cv2.goodFeaturesToTrack(self.first, MOST_CORNERS, 0.01, 8, blockSize=5)
-        self._corners = np.empty((0, 1, 2), np.float32) if corners is None else corners
+        self._corners = _spread_corners(self.first)
         self._last = STILL.copy()
 
     def picture_from_first(self, grey: Bytes) -> Floats:
@@ -75,6 +79,23 @@ class Registration:
         half = np.array([0.5, 0.5])
         full[:, 2] = self.step * (small[:, 2] + half - small[:, :2] @ half)
         return full
+
+
+def _spread_corners(grey: Bytes) -> NDArray[np.float32]:
+    """The clearest corners of each part of the picture, shape (C, 1, 2)."""
+    corners = cv2.goodFeaturesToTrack(
+        grey, CORNERS_LOOKED_AT, CORNER_QUALITY, minDistance=6, blockSize=5
+    )
+    if corners is None:
+        return np.empty((0, 1, 2), np.float32)
+    cells = (corners[:, 0] // (grey.shape[1] / CELLS_ACROSS)).astype(int)
+    in_cell: Counter[tuple[int, int]] = Counter()
+    kept = []
+    for number, (column, row) in enumerate(cells.tolist()):  # clearest first
+        in_cell[column, row] += 1
+        if in_cell[column, row] <= MOST_IN_CELL:
+            kept.append(number)
+    return np.asarray(corners[kept[:MOST_CORNERS]], dtype=np.float32)
 
 
 def _similarity(before: Floats, after: Floats, wanted: int) -> Floats:

@@ -82,6 +82,17 @@ def test_a_slow_motion_ramp_within_the_flight_is_seen() -> None:
     assert not fall.is_parabola
 
 
+def test_a_picture_of_the_push_off_is_no_ramp() -> None:
+    """Where the poses see a flight begin is known to a picture."""
+    off_px = [7.3, -2.8, -4.8, -2.5, -2.2, -0.2, 1.4, 2.1, 2.2, 0.9, 0.3, 1.3, -0.4, -2.5]
+    since_s = np.arange(len(off_px)) / 30
+    heights = 2540 * since_s * (since_s[-1] - since_s) / 2 + off_px  # as poses of a jump had it
+    fall = fall_of(1.0 + since_s, heights)
+    assert not fall.changes_tempo
+    assert fall.is_parabola
+    assert fall.sample_count == len(off_px) - 2
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_noise_is_taken_neither_for_a_drop_nor_for_a_ramp(seed: int) -> None:
     for rate_hz in (30.0, 60.0, 240.0):

@@ -141,6 +141,29 @@ def test_an_athlete_who_sets_off_in_front_of_a_plain_wall_moves_no_camera() -> N
     np.testing.assert_allclose(corners @ read[:, :2].T + read[:, 2], corners, atol=0.25)
 
 
+@pytest.mark.parametrize("shift", [(0.0, 0.0), (2.0, -1.0)])
+def test_a_jump_before_a_bare_wall_is_not_the_cameras_movement(shift: tuple[float, float]) -> None:
+    """The athlete bears most of the clear corners, and they go up together."""
+    rng = np.random.default_rng(7)
+    wall = cv2.GaussianBlur(rng.normal(128, 6, (360, 640)).astype(np.float32), (0, 0), 2) + 10
+    for x, y in ((40, 60), (120, 90), (520, 70), (580, 130), (60, 280), (540, 300)):
+        cv2.rectangle(wall, (x, y), (x + 45, y + 30), 90, -1)
+    athlete = rng.integers(20, 235, (50, 20), dtype=np.uint8).repeat(4, 0).repeat(4, 1)
+
+    def picture(top: int) -> np.ndarray:
+        seen = wall.copy()
+        seen[top : top + 200, 280:360] = athlete
+        move = np.array([[1.0, 0.0, shift[0] if top < 120 else 0], [0, 1, 0]])
+        move[1, 2] = shift[1] if top < 120 else 0
+        moved_on = cv2.warpAffine(seen, move, (640, 360), borderMode=cv2.BORDER_REFLECT)
+        return np.clip(moved_on, 0, 255).astype(np.uint8)
+
+    read = Registration(picture(130), 3).picture_from_first(picture(100))
+    corners = np.array([[0.0, 0], [1920, 0], [0, 1080], [1920, 1080]])
+    moved_px = corners @ read[:, :2].T + read[:, 2] - corners
+    np.testing.assert_allclose(moved_px, np.tile(3 * np.array(shift), (4, 1)), atol=0.8)
+
+
 def test_another_picture_altogether_is_a_moved_camera() -> None:
     first, other = (np.ascontiguousarray(ground(seed)[::3, ::3, 1]) for seed in (1, 2))
     with pytest.raises(CameraMoved):
