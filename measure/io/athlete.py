@@ -30,7 +30,7 @@ _FEET = [point for leg in FOOT_LANDMARKS.values() for point in (leg.heel, leg.to
 _HEELS = [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL]
 POSE_RATE_HZ = 60.0
 """Poses per second of file time between which bodies are bridged by straight lines."""
-_READ_AHEAD, _READ_AHEAD_BYTES = 24, 60e6
+_READ_AHEAD, _READ_AHEAD_BYTES = 24, 40e6
 """Pictures that wait for the pose model while others are decoded: so many, of so much memory. With
 fewer a core idles while networks are loaded, and where poses take longer than pictures or less."""
 _TOGETHER_S = 0.02
