@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, label, maximum_filter, minimum_filter
 
 from measure.contacts.background import Background, Picture
-from measure.contacts.sampling import slopes
+from measure.contacts.sampling import largest_colour, slopes
 from measure.types import Floats
 
 Mask = NDArray[np.bool_]
@@ -84,14 +84,11 @@ def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
         is merely darker, as a shadow is. Dark shoes on grey ground may vanish from the second.
     """
     difference = np.abs(reference - background.picture)
-    # Colour by colour: numpy is slow along an axis of three.
-    red, green, blue = np.moveaxis(difference, -1, 0)
-    largest = np.maximum(np.maximum(red, green), blue)
-    changed = (largest > threshold_grey(difference)) & background.seen
-    red, green, blue = np.moveaxis((reference + 8) / (background.picture + 8), -1, 0)
+    changed = (largest_colour(difference) > threshold_grey(difference)) & background.seen
+    ratio = (reference + 8) / (background.picture + 8)
+    red, green, blue = np.moveaxis(ratio, -1, 0)
     middle = (red + green + blue) / 3
-    lightest, darkest = np.maximum(np.maximum(red, green), blue), np.minimum(red, green)
-    spread = lightest - np.minimum(darkest, blue)
+    spread = largest_colour(ratio) + largest_colour(-ratio)
     shadow = (middle < 1.02) & (middle > 0.55) & (spread < 0.10)
     return changed, changed & ~shadow
 

@@ -12,22 +12,6 @@ from measure.contacts.background import Picture
 from measure.types import Floats
 
 
-def sample(image: Picture, places: Floats) -> Picture:
-    """Straight interpolation of an image at places, edges repeated.
-
-    Parameters
-    ----------
-    image : ndarray of shape (H, W, C)
-    places : ndarray of shape (P, 2)
-        x and y, pixel centres at whole numbers.
-
-    Returns
-    -------
-    ndarray of shape (P, C)
-    """
-    return read_corners(image, find_corners(places[:, 0], places[:, 1], image))
-
-
 @dataclass(frozen=True, slots=True)
 class Corners:
     """The four pixels about each place, and how much each of them counts."""
@@ -43,7 +27,18 @@ class Corners:
 
 
 def find_corners(x: Floats, y: Floats, image: Picture) -> Corners:
-    """Find the four pixels about each place, shape (P,) across and down, in any image so large."""
+    """Find the four pixels about each place, in any image so large; beyond it, those of its edge.
+
+    Parameters
+    ----------
+    x, y : ndarray of shape (P,)
+        Pixel centres at whole numbers.
+    image : ndarray of shape (H, W, C)
+
+    Returns
+    -------
+    Corners
+    """
     height, width = image.shape[:2]
     x = np.minimum(np.maximum(x, 0), width - 1.001)
     y = np.minimum(np.maximum(y, 0), height - 1.001)
@@ -62,10 +57,17 @@ def find_corners(x: Floats, y: Floats, image: Picture) -> Corners:
 
 
 def read_corners(image: Picture, corners: Corners) -> Picture:
-    """Weigh the four pixels about each place, shape (P, C)."""
+    """Weigh the four pixels about each place: straight interpolation, shape (P, C)."""
     four = image.reshape(-1, image.shape[2]).take(corners.pixel, axis=0)
     read: Picture = np.einsum("kp,kpc->pc", corners.share, four)
     return read
+
+
+def largest_colour(colours: Picture) -> Picture:
+    """Largest of three colours, (..., 3) to (...): numpy is slow along an axis of three."""
+    red, green, blue = np.moveaxis(colours, -1, 0)
+    largest: Picture = np.maximum(np.maximum(red, green), blue)
+    return largest
 
 
 def turned_places(points: Floats, centre: Floats, *, shift: Floats, turn: float) -> Floats:

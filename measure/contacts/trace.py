@@ -21,7 +21,12 @@ from measure.contacts.patch import (
     reassign_patch,
     shoe_masks,
 )
-from measure.contacts.sampling import sample, turned_places
+from measure.contacts.sampling import (
+    find_corners,
+    largest_colour,
+    read_corners,
+    turned_places,
+)
 from measure.types import Floats
 
 Rows = NDArray[np.int64]
@@ -164,10 +169,11 @@ def _evidence(
         places = turned_places(
             points, patch.centre, shift=path.shift_px[k], turn=float(path.turn_rad[k])
         )
-        seen = sample(picture, places)
-        ground = sample(event.background.picture, places)
-        score += np.minimum(np.abs(seen - ground).max(axis=1), 45)
-        score -= np.minimum(np.abs(seen - standing).max(axis=1), 45)
+        corners = find_corners(places[:, 0], places[:, 1], picture)
+        seen = read_corners(picture, corners)
+        ground = read_corners(event.background.picture, corners)
+        score += np.minimum(largest_colour(np.abs(seen - ground)), 45)
+        score -= np.minimum(largest_colour(np.abs(seen - standing)), 45)
     evidence = np.zeros(shape)
     evidence[ys, xs] = score / used.size
     smoothed: Floats = np.where(zone, gaussian_filter(evidence, 1.0), 0.0)

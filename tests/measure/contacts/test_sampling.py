@@ -5,18 +5,43 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from measure.contacts.sampling import sample, slopes, turned_places
+from measure.contacts.sampling import (
+    find_corners,
+    largest_colour,
+    read_corners,
+    slopes,
+    turned_places,
+)
+
+
+def sample(image: np.ndarray, places: list[list[float]]) -> np.ndarray:
+    x, y = np.array(places).T
+    return read_corners(image, find_corners(x, y, image))
 
 
 def test_sampling_is_straight_between_pixels() -> None:
     image = np.arange(12, dtype=np.float32).reshape(3, 4, 1)
-    assert sample(image, np.array([[1.5, 0.5]]))[0, 0] == pytest.approx(3.5)
+    assert sample(image, [[1.5, 0.5]])[0, 0] == pytest.approx(3.5)
 
 
 def test_sampling_repeats_the_edges() -> None:
     image = np.arange(12, dtype=np.float32).reshape(3, 4, 1)
-    outside = sample(image, np.array([[-5.0, -5.0], [50.0, 50.0]]))[:, 0]
+    outside = sample(image, [[-5.0, -5.0], [50.0, 50.0]])[:, 0]
     assert outside == pytest.approx([0.0, 11.0], abs=0.01)
+
+
+def test_corners_of_some_places_are_theirs() -> None:
+    image = np.random.default_rng(1).random((9, 11, 3), dtype=np.float32)
+    x, y = np.random.default_rng(2).uniform(0, 8, (2, 20))
+    corners, some = find_corners(x, y, image), np.array([3, 4, 17])
+    assert np.array_equal(
+        read_corners(image, corners.of(some)), read_corners(image, corners)[some]
+    )
+
+
+def test_the_largest_colour_is_that_of_each_pixel() -> None:
+    colours = np.random.default_rng(3).normal(size=(4, 5, 3)).astype(np.float32)
+    assert np.array_equal(largest_colour(colours), colours.max(axis=-1))
 
 
 def test_turning_about_the_centre_moves_the_rim() -> None:
