@@ -112,7 +112,7 @@ def find_repeats(
     )
     moves = level > settings.moving_share * np.percentile(level, 95)
     same = moves & (motion_level < settings.repeat_ratio * level)
-    same &= _isolated_dip(motion_level, same, settings)
+    same &= _isolated_dip(motion_level, same, level, settings)
     share = float(same[moves].mean()) if moves.any() else 0.0
     usual = _regular_showings(same, moves, settings)
     showings = 1 / (1 - share) if usual is None else float(usual)
@@ -134,15 +134,21 @@ def _nothing_known(file_time_s: Floats) -> Repeats:
     return Repeats(none, none, 0.0, 1.0, True, interval_s, ())
 
 
-def _isolated_dip(motion: Floats, same: Flags, settings: RepeatSettings) -> Flags:
-    """Tell repeats from a slow fading of motion: a new picture stands sharply beside them."""
+def _isolated_dip(
+    motion: Floats, same: Flags, level: Floats, settings: RepeatSettings
+) -> Flags:  # fmt: skip
+    """Tell repeats from a slow fading of motion: a new picture stands sharply beside them.
+
+    On both sides: before an athlete who sets off from standing still nothing moves either.
+    """
     edges = np.flatnonzero(np.diff(np.concatenate([[0], same.astype(np.int8), [0]])))
     keep = np.zeros_like(same)
     for first, after in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         around = [motion[i] for i in (first - 1, after) if 0 <= i < motion.size]
         inside = float(motion[first:after].max())
         short = after - first < settings.neighbourhood // 2
-        keep[first:after] = short and bool(around) and inside < 0.6 * min(around)
+        least = max(inside / 0.6, settings.repeat_ratio * float(level[first]))
+        keep[first:after] = short and bool(around) and least < min(around)
     return keep
 
 

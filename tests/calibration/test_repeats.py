@@ -57,6 +57,15 @@ def test_a_section_slowed_by_repeats_is_told_from_the_rest(showings: int) -> Non
     assert found.sections[1].end_file_s == pytest.approx((50 + 40 * showings) / 30, abs=0.1)
 
 
+def test_an_athlete_who_sets_off_at_once_from_standing_still_repeats_no_picture() -> None:
+    """The last pictures of standing have as little before them as between them."""
+    still = [1.2, 1.2, 1.3, 1.2, 1.2, 1.2, 0.7, 0.6, 0.6, 0.6, 0.4, 0.3]
+    changes = np.array([*still, 38.0, 24.0, 24.0, 23.0, 24.0, 23.0, 25.0, 25.0, 23.0, *[30.0] * 40])
+    found = find_repeats(np.arange(changes.size + 1) / 30, motion_level=changes)
+    assert not found.repeated.any()
+    assert not found.mixed
+
+
 def test_an_athlete_who_stands_still_is_no_repeat() -> None:
     found = shown(moving_changes(200, still=slice(60, 140)), [1] * 200)
     assert found.share < 0.03
