@@ -80,9 +80,11 @@ class Body:
         third = len(rows) // 3
         if third == 0 or rows[-1].file_time_s - rows[0].file_time_s < 0.6 * over_s:
             return np.inf
-        parts = rows[:third], rows[third:-third], rows[-third:]
-        px = np.array([np.mean([r.pose.px[MOVING] for r in part], axis=0) for part in parts])
-        time_s = np.array([np.mean([r.file_time_s for r in part]) for part in parts])
+        px = np.array([r.pose.px for r in rows])[:, MOVING]
+        times_s = np.array([r.file_time_s for r in rows])
+        parts = slice(third), slice(third, -third), slice(-third, None)
+        px = np.array([px[part].mean(axis=0) for part in parts])
+        time_s = np.array([times_s[part].mean() for part in parts])
         ways = np.hypot(*np.moveaxis(np.diff(px, axis=0), -1, 0)) / self.radius_px()
         return float((np.quantile(ways, 0.9, axis=1) / np.diff(time_s)).max())
 
