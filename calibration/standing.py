@@ -20,6 +20,9 @@ class StandingSettings:
     still_per_row: float = 0.004
     """Nose and heels move less than this between rows. No clock is needed: slow motion makes the
     top of a jump look still too, and there the athlete is as long as she stands."""
+    steady_rows: int = 5
+    """Over so many rows they are averaged for that: poses of one who stands still tremble by twice
+    as much from one look to the next."""
     tall_percentile: float = 90.0
     """Of the still heights: above crouches, below wild rows."""
     upright_band: float = 0.05
@@ -105,7 +108,7 @@ def _longest_run_of_one(
 
 def _still(nose: Floats, heels: Floats, heights: Floats, settings: StandingSettings) -> Flags:
     """Tell where neither nose nor heels move."""
-    points = np.concatenate([nose[:, None, :], heels], axis=1)
+    points = _steadied(np.concatenate([nose[:, None, :], heels], axis=1), settings.steady_rows)
     steps = np.linalg.norm(np.diff(points, axis=0), axis=2).max(axis=1)
     both = np.fmax(np.append(steps, np.inf), np.concatenate([[np.inf], steps]))
     either = np.fmin(np.append(steps, np.inf), np.concatenate([[np.inf], steps]))
@@ -113,6 +116,16 @@ def _still(nose: Floats, heels: Floats, heights: Floats, settings: StandingSetti
     moved = np.where(edge, either, both)
     limit = settings.still_per_row * float(np.nanmedian(heights))
     return np.asarray(np.nan_to_num(moved, nan=np.inf) <= limit)
+
+
+def _steadied(points: Floats, rows: int) -> Floats:
+    """Mean over neighbouring rows in which a point is seen; NaN where the row itself lacks it."""
+    half = rows // 2
+    padded = np.pad(points, ((half, half), (0, 0), (0, 0)), constant_values=np.nan)
+    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=0)
+    seen = np.isfinite(around)
+    total = np.where(seen, around, 0.0).sum(axis=-1)
+    return np.where(np.isfinite(points), total / np.maximum(seen.sum(axis=-1), 1), np.nan)
 
 
 def _middle_and_spread(heights: Floats) -> tuple[float, float]:

@@ -209,8 +209,8 @@ def _height_standing(
     if scale is None:
         return Refused(
             "height_standing_m",
-            "There is no scale: neither stature nor a length in the picture is known.",
-            "Give the athlete's stature.",
+            "Without metres per pixel the rise from quiet standing is not known.",
+            "Give the athlete's stature, and stand tall and still for a second before the jump.",
         )
     if stand is None:
         return Refused(

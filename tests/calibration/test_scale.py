@@ -62,6 +62,21 @@ def test_crouching_rows_and_rows_without_a_pose_are_left_out() -> None:
     assert standing.rows[:40].mean() > 0.8
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_poses_that_tremble_do_not_hide_that_somebody_stands(seed: int) -> None:
+    """Each of 30 looks a second is off on its own, by half a hundredth of the height."""
+    nose, heels = (rows[::2] for rows in athlete(rows=240))
+    random = np.random.default_rng(seed)
+    tremble_px = 0.005 * NOSE_SHARE * 1.70 / M_PER_PX
+    nose = nose + random.normal(0, tremble_px, nose.shape)
+    heels = heels + random.normal(0, tremble_px, heels.shape)
+    scale = scale_of(nose, heels, stature_m=1.70)
+    assert scale.m_per_px == pytest.approx(M_PER_PX, rel=0.02)
+    standing = find_standing(nose, heels)
+    assert not isinstance(standing, Refused)
+    assert not standing.rows[30:42].any()  # crouching
+
+
 def test_one_who_never_stands_still_is_refused() -> None:
     nose, heels = athlete()
     nose[:, 0] += 8 * np.arange(180)
