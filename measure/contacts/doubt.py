@@ -50,7 +50,7 @@ class JudgeSettings:
     take_off_doubt_s: float = 0.0008
     """How a toe starts to move differs between feet and shoes; common to all jumps of one
     athlete."""
-    landing_doubt_s: float = 0.0005
+    landing_doubt_s: float = 0.0003
     take_off_bend_per_s: float = 5.0
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
