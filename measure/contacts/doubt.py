@@ -47,7 +47,7 @@ class JudgeSettings:
     step_speed_shares: tuple[float, float] = (0.3, 1.7)
     stray_s: float = 0.050
     """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
-    take_off_doubt_s: float = 0.0008
+    take_off_doubt_s: float = 0.0006
     """How a toe starts to move differs between feet and shoes; common to all jumps of one
     athlete."""
     landing_doubt_s: float = 0.0003
