@@ -130,7 +130,7 @@ def _falls(
     falls = []
     stature_px = stature_in_px(track)
     for flight in flights:
-        if not flight.is_jump or _lands_lower(flight, track, stature_px=stature_px):
+        if not flight.is_jump or lands_lower(flight, track, stature_px=stature_px):
             continue
         rows = slice(flight.first_row, flight.last_row + 1)
         times = track.file_time_s[rows]
@@ -142,7 +142,7 @@ def _falls(
     return tuple(falls)
 
 
-def _lands_lower(flight: CoarseFlight, track: PoseTrack, *, stature_px: float) -> bool:
+def lands_lower(flight: CoarseFlight, track: PoseTrack, *, stature_px: float) -> bool:
     """Tell whether both feet land well below where they left, as off a box."""
     sinks_px = []
     for lift in flight.lifts:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calibration.values import Estimate, Refused
+from measure.clock import USUAL_STATURE_M, lands_lower
+from measure.contacts.coarse import CoarseFlight
 from measure.contacts.segment import Segmentation
 from measure.jumps import JumpHeights, measure_jumps
 from measure.movement import JumpMovement, Movement, assess_movement
@@ -14,6 +16,9 @@ from measure.report import JumpReport
 from measure.request import ClipRequest
 from measure.scene import Scene
 from measure.types import Flight
+
+LEAST_FALL_SHARE = 0.8
+"""Of gravity's: hips of one who is thrown and lands lower fall faster than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +81,22 @@ def report_jumps(
 def _rises(flight: Flight, scene: Scene) -> bool:
     slow = scene.clock.time_base.file_s_per_s
     return any(
-        rough.is_jump and rough.start_s / slow == flight.coarse_s[0] for rough in scene.flights
-    )
+        rough.is_jump and not _comes_off_a_box(rough, scene)
+        for rough in scene.flights if rough.start_s / slow == flight.coarse_s[0]
+    )  # fmt: skip
+
+
+def _comes_off_a_box(rough: CoarseFlight, scene: Scene) -> bool:
+    """Tell a step down, seen too long, from a jump that ends nearer to the camera, and so lower.
+
+    While one foot still stands on the box the hips hardly fall.
+    """
+    stature_px = scene.heights.stature_px
+    if not lands_lower(rough, scene.track, stature_px=stature_px):
+        return False
+    m_per_px = USUAL_STATURE_M.value / stature_px if scene.scale is None else scene.scale.m_per_px
+    fall_mps2 = rough.fall_px_per_s2 * scene.clock.time_base.file_s_per_s**2 * m_per_px
+    return fall_mps2 < LEAST_FALL_SHARE * scene.gravity_mps2
 
 
 def _changes_tempo(flight: Flight, scene: Scene, request: ClipRequest) -> bool:

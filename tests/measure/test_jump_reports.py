@@ -163,6 +163,25 @@ def test_a_drop_from_a_box_is_no_jump_in_the_report() -> None:
     assert (found.reports, found.flights) == ((), ())
 
 
+@pytest.mark.parametrize(("fall_share", "count"), [(0.65, 0), (0.98, 1)])
+def test_a_step_down_seen_too_long_is_no_jump(fall_share: float, count: int) -> None:
+    """Its top seems to lie well inside; hips that fall freely were thrown, wherever they land."""
+    track, landing_s = box_drop(TIME_S, box_m=0.30, off_s=2.0)
+    scene = _scene(track, _request())
+    (drop,) = scene.flights
+    assert scene.scale is not None
+    early = replace(
+        drop, apex_s=(drop.start_s + drop.end_s) / 2,
+        fall_px_per_s2=fall_share * STANDARD_GRAVITY_MPS2 / scene.scale.m_per_px,
+    )  # fmt: skip
+    scene = replace(scene, flights=(early,))
+    flight = _flight(scene, 0, 2.0, landing_s)
+    found = report_jumps(
+        Segmentation(_around([flight]), (flight,), ()), scene, request=_request()
+    )
+    assert len(found.reports) == count
+
+
 def test_refusals_of_the_close_look_are_handed_on_once() -> None:
     refusal = Refused("jump at 3.00 s", "landing: too dark", "More light.")
     found = _measured(HALF_SECOND.track(TIME_S), [IDEAL_S], refusals=(refusal, refusal))
