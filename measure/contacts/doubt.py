@@ -94,6 +94,8 @@ class JudgeSettings:
     lone_landing_factor: float = 5.0
     """A landing that only one patch saw: nothing speaks against pixels of the other foot. Take-offs
     of a lone patch are doubted by how its toes may bend as well."""
+    alone_factor: float = 2.0
+    """A take-off or landing of which one patch of one foot is all that was seen."""
     fewest_heel_patches: int = 2
     longest_roll_s: float = 0.06
     """A heel that seems to land earlier than this before the toes did not land."""

@@ -44,7 +44,9 @@ def fuse_feet(
     if not events:
         return None
     if len(events) == 1:
-        return events[0].instant, events[0].foot
+        alone = events[0].instant
+        factor = settings.alone_factor if events[0].patch_count == 1 else 1.0
+        return Instant(alone.time_s, factor * alone.sigma_s), events[0].foot
     a, b = events[0].instant, events[1].instant
     apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
     if apart_s < 2 * sigma_s:

@@ -48,6 +48,12 @@ def test_one_foot_alone_is_the_event() -> None:
     assert fuse_feet([alone], kind="take_off") == (alone.instant, "right")
 
 
+def test_one_patch_of_one_foot_is_believed_half_as_much() -> None:
+    """Nothing else speaks for it: not another patch, not the other foot."""
+    alone = replace(_foot("right", 2.0), patch_count=1)
+    assert fuse_feet([alone], kind="landing") == (Instant(2.0, 0.006), "right")
+
+
 def test_no_foot_no_instant() -> None:
     assert fuse_feet([], kind="landing") is None
 
