@@ -21,8 +21,8 @@ class StandingSettings:
     """Nose and heels move less than this between rows. No clock is needed: slow motion makes the
     top of a jump look still too, and there the athlete is as long as she stands."""
     steady_rows: int = 5
-    """Over so many rows they are averaged for that: poses of one who stands still tremble by twice
-    as much from one look to the next."""
+    """Over so many rows they are averaged for that: from one look to the next the poses of one who
+    stands still tremble by up to 0.01."""
     tall_percentile: float = 90.0
     """Of the still heights: above crouches, below wild rows."""
     upright_band: float = 0.05

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calibration.values import Estimate, Refused
-from measure.clock import USUAL_STATURE_M, lands_lower
+from measure.clock import lands_lower
 from measure.contacts.coarse import CoarseFlight
 from measure.contacts.segment import Segmentation
 from measure.jumps import JumpHeights, measure_jumps
@@ -18,7 +18,7 @@ from measure.scene import Scene
 from measure.types import Flight
 
 LEAST_FALL_SHARE = 0.8
-"""Of gravity's: hips of one who is thrown and lands lower fall faster than this."""
+"""Of gravity: the hips of one who was thrown and lands lower fall faster than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +91,9 @@ def _comes_off_a_box(rough: CoarseFlight, scene: Scene) -> bool:
 
     While one foot still stands on the box the hips hardly fall.
     """
+    falls_freely = scene.gravity_share(rough) >= LEAST_FALL_SHARE
     stature_px = scene.heights.stature_px
-    if not lands_lower(rough, scene.track, stature_px=stature_px):
-        return False
-    m_per_px = USUAL_STATURE_M.value / stature_px if scene.scale is None else scene.scale.m_per_px
-    fall_mps2 = rough.fall_px_per_s2 * scene.clock.time_base.file_s_per_s**2 * m_per_px
-    return fall_mps2 < LEAST_FALL_SHARE * scene.gravity_mps2
+    return not falls_freely and lands_lower(rough, scene.track, stature_px=stature_px)
 
 
 def _changes_tempo(flight: Flight, scene: Scene, request: ClipRequest) -> bool:

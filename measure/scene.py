@@ -58,6 +58,12 @@ class Scene:
         """Real time between distinct pictures."""
         return self.repeats.interval_file_s / self.clock.time_base.file_s_per_s
 
+    def gravity_share(self, flight: CoarseFlight) -> float:
+        """How fast the hips fall in one of ``flights``, as a share of gravity's."""
+        return _gravity_share(
+            flight, self.clock, stature_px=self.heights.stature_px, gravity_mps2=self.gravity_mps2
+        )
+
     @property
     def scale(self) -> Scale | None:
         """Metres per pixel where they are known."""
@@ -158,16 +164,26 @@ def _real_flights(
 ) -> tuple[CoarseFlight, ...]:
     """Keep the flights whose hips fall as gravity asks, on the real clock."""
     settings, slow = FlightSettings(), clock.time_base.file_s_per_s
-    m_per_px = USUAL_STATURE_M.value / heights.stature_px
-    low, high = settings.gravity_shares_unscaled
-    if isinstance(clock.scale, Scale):
-        m_per_px, (low, high) = clock.scale.m_per_px, settings.gravity_shares
+    is_scaled = isinstance(clock.scale, Scale)
+    low, high = settings.gravity_shares if is_scaled else settings.gravity_shares_unscaled
     kept = []
     for flight in rough:
-        share = flight.fall_px_per_s2 * slow**2 * m_per_px / gravity_mps2
+        share = _gravity_share(
+            flight, clock, stature_px=heights.stature_px, gravity_mps2=gravity_mps2
+        )
         sigma = flight.fall_sigma_px_per_s2 / flight.fall_px_per_s2 * share
         lasts_s = (flight.end_s - flight.start_s) / slow
         falls = low - 2 * sigma < share < high + 2 * sigma and sigma < settings.vaguest_share
         if falls and settings.shortest_s < lasts_s < settings.longest_s:
             kept.append(flight)
     return tuple(kept)
+
+
+def _gravity_share(
+    flight: CoarseFlight, clock: Clock, *, stature_px: float, gravity_mps2: float
+) -> float:
+    """Fall of the hips over gravity's; by the usual stature where there is no scale."""
+    m_per_px = USUAL_STATURE_M.value / stature_px
+    if isinstance(clock.scale, Scale):
+        m_per_px = clock.scale.m_per_px
+    return flight.fall_px_per_s2 * clock.time_base.file_s_per_s**2 * m_per_px / gravity_mps2

@@ -115,8 +115,8 @@ def _flight(
     """Fuse what both feet say about one flight."""
     instants: dict[EventKind, Instant] = {}
     sides: dict[EventKind, Side] = {}
-    hides = False
-    for kind in KINDS:  # the landing comes last
+    covered: dict[EventKind, bool] = {}
+    for kind in KINDS:
         mine = [one for one in timed if one.plan.kind == kind]
         seen = [one.event for one in mine if isinstance(one.event, FootEvent)]
         fused = fuse_feet(seen, kind=kind)
@@ -124,12 +124,12 @@ def _flight(
             return _untimed(kind, mine, coarse_s)
         feet = {one.plan.foot for one in mine} | {foot for of, foot in hidden if of == kind}
         instants[kind], sides[kind] = fused[0], _side(feet)
-        hides = len(seen) == 2 and cover_each_other(*seen)
+        covered[kind] = len(seen) == 2 and cover_each_other(*seen)
     if instants["landing"].time_s - instants["take_off"].time_s < SHORTEST_FLIGHT_S:
         return _untimed("landing", [], coarse_s)
     return Flight(
         instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s,
-        one_foot_hides_other=hides,
+        one_foot_hides_other=covered["landing"],
     )  # fmt: skip
 
 

@@ -21,8 +21,8 @@ READ_OPTIONS = {
 }
 HASH_BLOCK_BYTES = 1 << 20
 DECODING_THREADS = 3
-"""Each one more holds another picture. With two on two cores one of them often waits for whoever
-takes the pictures: he has more to do than decoding."""
+"""Each one more holds another picture. With two on two cores one of them often waits for the
+thread that takes the pictures, which has more to do."""
 
 CHOOSE_A_FILM = "Choose the video file itself (mp4 or mov) as the phone saved it."
 FETCH_AGAIN = "Copy the clip from the phone again, or export it once as H.264 mp4."
