@@ -47,7 +47,7 @@ class JudgeSettings:
     step_speed_shares: tuple[float, float] = (0.3, 1.7)
     stray_s: float = 0.050
     """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
-    take_off_doubt_s: float = 0.0006
+    take_off_doubt_s: float = 0.0003
     """How a toe starts to move differs between feet and shoes; common to all jumps of one
     athlete."""
     landing_doubt_s: float = 0.0003
@@ -90,12 +90,17 @@ class JudgeSettings:
     """The same of feet that point at the camera: the higher a patch reaches, 6 to 11 cm, the more
     it holds of what a rising heel lifts, and 6 / (11 - 6) is drawn on to none."""
     agree_s: float = 0.005
+    agree_at_most_s: float = 0.010
+    """Patches so far apart saw one landing, up to the latter where they are unsure themselves."""
     lone_take_off_factor: float = 2.0
     lone_landing_factor: float = 5.0
     """A landing that only one patch saw: nothing speaks against pixels of the other foot. Take-offs
     of a lone patch are doubted by how its toes may bend as well."""
     alone_factor: float = 2.0
     """A take-off or landing of which one patch of one foot is all that was seen."""
+    hidden_landing_s: float = 0.0035
+    """Of two feet that cover each other the hidden one lands first as often as not. Feet some 5 ms
+    apart (common practice, no source) are then missed by 5 / sqrt(2) in the root mean square."""
     fewest_heel_patches: int = 2
     longest_roll_s: float = 0.06
     """A heel that seems to land earlier than this before the toes did not land."""

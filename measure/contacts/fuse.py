@@ -26,7 +26,7 @@ def fuse_feet(
 
     Feet that agree within two of their sigmas left (or landed) together and are averaged; otherwise
     the last to leave and the first to land count. Feet that cover each other are one shoe seen
-    twice, which makes nothing surer.
+    twice, which makes nothing surer, and the hidden one may have landed first.
 
     Parameters
     ----------
@@ -47,6 +47,18 @@ def fuse_feet(
         alone = events[0].instant
         factor = settings.alone_factor if events[0].patch_count == 1 else 1.0
         return Instant(alone.time_s, factor * alone.sigma_s), events[0].foot
+    instant, side = _of_both(events, kind, settings)
+    if cover_each_other(*events):
+        surest_s = min(event.instant.sigma_s for event in events)
+        hidden_s = settings.hidden_landing_s if kind == "landing" else 0.0
+        instant = Instant(instant.time_s, math.hypot(max(instant.sigma_s, surest_s), hidden_s))
+    return instant, side
+
+
+def _of_both(
+    events: Sequence[FootEvent], kind: EventKind, settings: JudgeSettings
+) -> tuple[Instant, Side]:
+    """Mean of feet that move together; else the last to leave and the first to land."""
     a, b = events[0].instant, events[1].instant
     apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
     if apart_s < 2 * sigma_s:
@@ -59,10 +71,7 @@ def fuse_feet(
         ]
         shared_s = sum(part * event.shared_s for part, event in zip(shares, events, strict=True))
         mean = shares[0] * a.time_s + shares[1] * b.time_s
-        sigma = math.hypot(*own_s, shared_s, 0.7 * doubt_s)
-        if cover_each_other(*events):
-            sigma = max(sigma, min(a.sigma_s, b.sigma_s))
-        return Instant(mean, sigma), "both"
+        return Instant(mean, math.hypot(*own_s, shared_s, 0.7 * doubt_s)), "both"
     pick = max if kind == "take_off" else min
     chosen = pick(events, key=lambda event: event.instant.time_s)
     return chosen.instant, chosen.foot

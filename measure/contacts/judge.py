@@ -13,7 +13,7 @@ from measure.contacts.doubt import FITTING, Bending, JudgeSettings, is_believabl
 from measure.contacts.event import EventFit, fit_event
 from measure.contacts.plan import EventPlan
 from measure.contacts.trace import End, Trace
-from measure.types import Foot, Instant
+from measure.types import Floats, Foot, Instant
 
 ENDS: tuple[End, End] = ("toe", "heel")
 
@@ -71,7 +71,7 @@ def time_foot(
             by_end[end] = (
                 _bending_agreement(plan.foot, good, _bending(fits, interval_s, settings), settings)
                 if plan.kind == "take_off"
-                else _agreement(plan.foot, good, settings, settings.lone_landing_factor)
+                else _landing_agreement(plan.foot, good, settings)
             )
     place_px = _place_px(plan, traces)
     if "toe" in by_end:
@@ -215,7 +215,7 @@ def _bending_agreement(
     for fit, sigma_s in good:
         latest_s = max(latest_s, fit.time_s)
         doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
-    event = _agreement(foot, doubted, settings, settings.lone_take_off_factor)
+    event = _agreement(foot, doubted, settings.agree_s, settings.lone_take_off_factor)
     apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
     bend_s = max(0.0, apart_s - bending.unbent_s)
     drawn_on_s = bending.doubt_share * bend_s
@@ -226,16 +226,27 @@ def _bending_agreement(
     return replace(event, instant=instant, shared_s=math.hypot(bending.unseen_s, drawn_on_s))
 
 
+def _landing_agreement(
+    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings
+) -> FootEvent:
+    """Agreement of landings: slow films leave each patch so unsure that good ones lie apart."""
+    sigmas = [sigma_s for _, sigma_s in good]
+    agree_s = np.clip(np.hypot.outer(sigmas, sigmas), settings.agree_s, settings.agree_at_most_s)
+    return _agreement(foot, good, agree_s, settings.lone_landing_factor)
+
+
 def _agreement(
-    foot: Foot, good: Sequence[tuple[EventFit, float]], settings: JudgeSettings,
-    lone_factor: float,
-) -> FootEvent:  # fmt: skip
-    """Weighted mean of the patches that agree with most of the others."""
+    foot: Foot, good: Sequence[tuple[EventFit, float]], agree_s: float | Floats, lone_factor: float
+) -> FootEvent:
+    """Weighted mean of the patches that agree with most of the others.
+
+    How near two of them must be for that is one number or one for each pair, shape (P, P).
+    """
     times = np.array([fit.time_s for fit, _ in good])
     sigmas = np.array([sigma for _, sigma in good])
     weights = 1 / sigmas**2
-    votes = [weights[np.abs(times - time) < settings.agree_s].sum() for time in times]
-    agreeing = np.abs(times - times[int(np.argmax(votes))]) < settings.agree_s
+    agree = np.abs(np.subtract.outer(times, times)) < agree_s
+    agreeing = agree[int(np.argmax(agree @ weights))]
     times, sigmas, weights = times[agreeing], sigmas[agreeing], weights[agreeing]
     time_s = float((weights * times).sum() / weights.sum())
     sigma_s = math.hypot(float(sigmas.min()), 0.7 * float(times.std()))

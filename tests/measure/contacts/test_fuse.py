@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from measure.contacts.fuse import cover_each_other, fuse_feet
@@ -77,8 +78,24 @@ def test_one_shoe_seen_twice_is_no_surer_than_once(kind: EventKind) -> None:
         or pytest.fail("nothing fused")
         for left_px in (312.0, 303.0)
     )
+    hidden_s = 0.0035 if kind == "landing" else 0.0
     assert beside[0].sigma_s < 0.8 * 0.003
-    assert behind == (Instant(beside[0].time_s, 0.003), "both")
+    assert behind[0].time_s == beside[0].time_s
+    assert behind[0].sigma_s == pytest.approx(math.hypot(0.003, hidden_s))
+    assert behind[1] == "both"
+
+
+@pytest.mark.parametrize("apart_s", [0.0, 0.010])
+def test_a_hidden_foot_may_have_landed_first(apart_s: float) -> None:
+    """Simulated: feet that land 5 ms apart, of which only the nearer one is seen."""
+    far_s = np.random.default_rng(5).normal(0.0, 0.005, 100_000)
+    missed_s = math.sqrt(float(np.mean(np.minimum(far_s, 0.0) ** 2)))
+    near = [
+        _seen_at(_foot(foot, time_s, 0.0005), 300.0)
+        for foot, time_s in (("left", 0.0), ("right", apart_s))
+    ]
+    instant, _ = fuse_feet(near, kind="landing") or pytest.fail("nothing fused")
+    assert instant.sigma_s == pytest.approx(math.hypot(missed_s, 0.0005), rel=0.03)
 
 
 def test_feet_whose_place_is_not_known_do_not_cover_each_other() -> None:

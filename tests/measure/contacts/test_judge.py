@@ -252,6 +252,19 @@ def test_a_heel_that_lands_clearly_first_counts() -> None:
     assert event.instant.time_s == pytest.approx(-0.03, abs=0.002)
 
 
+def test_patches_of_one_heel_that_are_unsure_may_lie_farther_apart() -> None:
+    heels = [
+        patch_trace("landing", time_s, 30.0, np.random.default_rng(seed), noise_m=0.004)
+        for seed, time_s in ((2, -0.026), (11, -0.031))
+    ]
+    toes = _patches("landing", [0.0] * 3, 30.0, seed=13)
+    traces = [*toes, *(replace(one, end="heel") for one in heels)]
+    event = _event(plan_of("landing", coarse_s=0.0), traces, 30.0)
+    assert event.instant.time_s == pytest.approx(-0.03, abs=0.005)
+    sure = _event(plan_of("landing", coarse_s=0.0), _with_heel([-0.026, -0.033]), 240.0)
+    assert sure.instant.time_s == pytest.approx(0.0, abs=0.001)
+
+
 def _rolling_down(instant_s: float, count: int = 2) -> list[Trace]:
     """Toes that come down at less than half of the body's speed, once the heel stands."""
     rng = np.random.default_rng(13)
