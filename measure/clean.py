@@ -21,6 +21,8 @@ Floats = NDArray[np.float64]
 _MAD_TO_SIGMA = 1.4826
 _NEEDED = 3
 """Rows on which a parabola can stand."""
+_COUNTS = 1e-6
+"""A row of less weight, at the very edge of what is in reach, holds none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,7 @@ def _fit(
     moments = [(w @ seen.astype(np.float64)) for w in weights]
     sums = [(w @ flat).reshape(rows, points, axes) for w in weights[:3]]
     normal = np.stack([np.stack([moments[i + j] for j in range(3)], -1) for i in range(3)], -2)
-    in_reach = (weights[0] > 0).astype(np.float64) @ seen
+    in_reach = (weights[0] > _COUNTS).astype(np.float64) @ seen
     enough = in_reach >= _NEEDED
     normal = np.where(enough[..., None, None], normal, np.eye(3))
     fitted = np.linalg.solve(normal, np.stack(sums, axis=-2))[..., 0, :]

@@ -133,6 +133,15 @@ def test_nobody_and_single_rows():
     assert ankle_y_px(clean_track(one)) == pytest.approx(7.0)
 
 
+@pytest.mark.parametrize("first_s", [0.0, 0.1, 1 / 3, 0.7, 7.3])
+def test_a_row_at_the_edge_of_what_is_in_reach_holds_no_parabola(first_s):
+    """Three pictures at 60 per second are 0.05 s, give or take the rounding of a float."""
+    kept = [number for number in range(60) if number % 5 in (0, 1, 4)]
+    time_s = first_s + np.array(kept) / 60
+    y_px = 300 * time_s
+    np.testing.assert_allclose(ankle_y_px(clean_track(track_of(time_s, y_px))), y_px, atol=1e-3)
+
+
 def test_wrong_clock_is_refused():
     time_s = even_s(60)
     track = track_of(time_s, np.zeros(time_s.size))
