@@ -20,8 +20,8 @@ import numpy as np
 from sample_clips.film import Recording, add_noise, ask_for_turn
 from sample_clips.picture import Bytes
 
-Spoiler = Callable[[Iterator[Bytes]], Iterator[Bytes]]
-"""From pictures to poorer ones."""
+Spoiler = Callable[[Iterator[Bytes]], Iterator[Bytes | None]]
+"""From pictures to poorer ones, each in its turn; None where one is lost."""
 
 GRAIN, DIM_GRAIN = 9.0, 5.0
 """Deviation of the sensor's noise, of 255."""
@@ -29,6 +29,10 @@ DIM_GAMMA, DIM_WHITE = 1.6, 110.0
 BLUR_PX = 1.6
 LAMP_SHARE, LAMP_RAD = 0.06, 0.9
 """A lamp's light swings by this share, and its phase moves on so far from picture to picture."""
+IRIS_GAIN, IRIS_FROM, IRIS_PICTURES = 1.25, 24, 24
+"""A phone that opens its iris makes pictures so much brighter, from this one on, within so many."""
+LOST_SHARE = 0.06
+"""So many pictures never reach the file of a phone with too much to do."""
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -83,6 +87,9 @@ def _write(film: Path, path: Path, spoiler: Spoiler, crf: int) -> tuple[int, int
         options = {"video_track_timescale": str(clock.denominator)}
         with av.open(str(path), "w", options=options) as out:
             for picture in spoiler(_pictures(source, ticks)):
+                tick = ticks.pop(0)
+                if picture is None:
+                    continue
                 if stream is None:
                     stream = out.add_stream(
                         "libx264", rate=stored.average_rate,
@@ -92,7 +99,7 @@ def _write(film: Path, path: Path, spoiler: Spoiler, crf: int) -> tuple[int, int
                     stream.pix_fmt = "yuv420p"
                     stream.codec_context.time_base = clock
                 poorer = av.VideoFrame.from_ndarray(picture, format="bgr24")
-                poorer.pts, poorer.time_base = ticks.pop(0), clock
+                poorer.pts, poorer.time_base = tick, clock
                 out.mux(stream.encode(poorer))
             out.mux(stream.encode(None))
     return stream.width, stream.height
@@ -136,6 +143,19 @@ def _flickering(pictures: Iterator[Bytes]) -> Iterator[Bytes]:
         yield _bytes(np.arange(256) * light)[picture]
 
 
+def _brightening(pictures: Iterator[Bytes]) -> Iterator[Bytes]:
+    for number, picture in enumerate(pictures):
+        share = np.clip((number - IRIS_FROM) / IRIS_PICTURES, 0, 1)
+        yield _bytes(np.arange(256) * (1 + (IRIS_GAIN - 1) * share))[picture]
+
+
+def _stuttering(pictures: Iterator[Bytes]) -> Iterator[Bytes | None]:
+    rng = np.random.default_rng(3)
+    for number, picture in enumerate(pictures):
+        lost = number > 0 and rng.random() < LOST_SHARE
+        yield None if lost else picture
+
+
 def _bytes(values: Any) -> Bytes:
     return np.clip(values, 0, 255).astype(np.uint8)
 
@@ -147,6 +167,8 @@ SPOILERS: dict[str, tuple[Spoiler, int]] = {
     "unsharp": (_unsharp, 24),
     "small": (_small, 24),
     "flickering": (_flickering, 22),
+    "brightening": (_brightening, 22),
+    "stuttering": (_stuttering, 22),
 }
 """What is done to each picture, and how hard libx264 then squeezes it (its rate factor)."""
 

@@ -19,14 +19,14 @@ CLIPS = Path(sample_clips.__file__).parent / "clips"
 
 @pytest.fixture(scope="module")
 def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The first third of a second of a sample clip, turned as a phone held upright does."""
+    """The first half second of a sample clip, turned as a phone held upright does."""
     folder = tmp_path_factory.mktemp("good")
     whole = min(CLIPS.glob("*.mp4"), key=lambda path: path.stat().st_size)
     path = folder / "jump.mp4"
     with av.open(str(whole)) as source, av.open(str(path), "w") as out:
         stream = source.streams.video[0]
         copy = out.add_stream_from_template(stream)
-        for packet in list(source.demux(stream))[:20]:
+        for packet in list(source.demux(stream))[:30]:
             packet.stream = copy
             out.mux(packet)
     ask_for_turn(path, 90)
@@ -51,7 +51,9 @@ def test_moments_turn_and_truth_stay_and_pictures_do_not(
     poorer = spoil(film, tmp_path, kind)
     times_s, good = pictures(film)
     poorer_s, poor = pictures(poorer)
-    assert poorer_s == pytest.approx(times_s, abs=1e-6)
+    kept = np.isin(np.round(times_s, 6), np.round(poorer_s, 6))
+    assert kept.sum() == len(poorer_s)
+    assert kept.all() == (kind != "stuttering")
     truth, same = (json.loads(path.with_suffix(".json").read_text()) for path in (film, poorer))
     assert same["jumps"] == truth["jumps"]
     assert (same["file"]["height_px"], same["file"]["width_px"]) == poor.shape[:0:-1]
@@ -60,7 +62,7 @@ def test_moments_turn_and_truth_stay_and_pictures_do_not(
     if kind == "small":
         assert poor.shape[1] == good.shape[1] // 2
     else:
-        assert 1.0 < np.abs(poor - good).mean() < 110
+        assert 0.5 < np.abs(poor - good[kept])[-1].mean() < 110
 
 
 def test_a_folder_with_its_truth(film: Path, tmp_path: Path) -> None:

@@ -125,6 +125,22 @@ def test_small_camera_motion_is_read_below_a_third_of_a_pixel(
     )
 
 
+@pytest.mark.parametrize("gain", [0.7, 1.0, 1.3])
+def test_a_phone_that_opens_its_iris_has_not_moved(gain: float) -> None:
+    """While an athlete in black covers a quarter of the picture."""
+    rng = np.random.default_rng(6)
+    room = np.full((360, 640), 150, np.uint8)
+    for x, y in rng.uniform([0, 0], [600, 330], (90, 2)).astype(int):
+        size = rng.integers(8, 40, 2)
+        cv2.rectangle(room, (x, y), (x + size[0], y + size[1]), int(rng.integers(90, 245)), -1)
+    room = cv2.GaussianBlur(room, (0, 0), 4)
+    later = np.clip(gain * room.astype(float), 0, 255).astype(np.uint8)
+    later[:, 240:400] = 15
+    read = Registration(room, 3).picture_from_first(later)
+    corners = np.array([[0.0, 0], [1920, 0], [0, 1080], [1920, 1080]])
+    np.testing.assert_allclose(corners @ read[:, :2].T + read[:, 2], corners, atol=0.5)
+
+
 def test_an_athlete_who_sets_off_in_front_of_a_plain_wall_moves_no_camera() -> None:
     rng = np.random.default_rng(5)
     first = np.full((360, 640), 120, np.uint8)
