@@ -1,8 +1,9 @@
 """The runs that are compared, each in a process of its own: ``… contenders WAY CLIP``.
 
 ``decode`` takes the pictures out of the file and nothing else. ``plain`` is the way anybody would
-begin: the pose model's own Python interface on every frame, in full size. ``stages`` is
-flightmark with a clock on its steps.
+begin: the pose model's own Python interface on every frame, in full size. ``least`` is what no
+measuring can do without: it decodes, and reads 60 poses a second on all cores, all at one place, so
+that none of them has to wait for another. ``stages`` is flightmark with a clock on its steps.
 """
 
 from __future__ import annotations
@@ -14,6 +15,9 @@ import tempfile
 import time
 from pathlib import Path
 from typing import Any
+
+WAITING_LOOKS = 8
+"""Pictures that wait for a pose, at most: they fill the memory."""
 
 
 def decode(path: Path) -> dict[str, Any]:
@@ -35,6 +39,36 @@ def plain(path: Path) -> dict[str, Any]:
             found = pose.process(frame.to_ndarray(format="rgb24"))
             frames, seen = frames + 1, seen + (found.pose_landmarks is not None)
     return {"frames": frames, "seen": seen}
+
+
+def least(path: Path) -> dict[str, Any]:
+    """Decode every picture and read poses on all cores, for nothing."""
+    from app.measuring import ONE_THREAD
+
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    from collections import deque
+    from concurrent.futures import Future, ThreadPoolExecutor
+
+    from measure.io.athlete import POSE_RATE_HZ
+    from measure.io.pose import Region
+    from measure.io.pose_landmarks import BundledPose
+    from measure.io.read import open_clip
+
+    model, cores = BundledPose(), os.cpu_count() or 1
+    waiting: deque[Future[Any]] = deque()
+    frames = looks = 0
+    with open_clip(path) as clip, ThreadPoolExecutor(cores) as pool:
+        every = max(1, round(1 / (POSE_RATE_HZ * clip.stamps.usual_interval_s)))
+        for frame in clip.frames():
+            frames += 1
+            if frame.index % every == 0:
+                middle = (frame.width_px / 2, frame.height_px / 2)
+                region = Region(middle, 0.8 * min(frame.width_px, frame.height_px))
+                waiting.append(pool.submit(model.landmarks, frame, region))
+                looks += 1
+            while len(waiting) > WAITING_LOOKS:
+                waiting.popleft().result()
+    return {"frames": frames, "looks": looks}
 
 
 def stages(path: Path) -> dict[str, Any]:
@@ -67,7 +101,7 @@ def stages(path: Path) -> dict[str, Any]:
 
 def main(way: str, clip: str) -> None:
     """Run one and print what came of it as JSON."""
-    run = {"decode": decode, "plain": plain, "stages": stages}[way]
+    run = {"decode": decode, "plain": plain, "least": least, "stages": stages}[way]
     print(json.dumps(run(Path(clip))))
 
 
