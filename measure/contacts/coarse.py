@@ -72,24 +72,31 @@ def find_lifts(heights: FootHeights, *, settings: CoarseSettings | None = None) 
     for foot in FEET:
         up = heights.of(foot) > settings.clear_of_floor_statures
         rows = up.shape[0]
-        for first, last in list_runs(up, gap=settings.gap_bridged_strides * heights.stride):
-            first, last = _sharpened(heights, foot, first, last, settings=settings)
+        runs = list_runs(up, gap=settings.gap_bridged_strides * heights.stride)
+        stood_from = [0, *(last + 1 for _, last in runs)]
+        stands_until = [*(first for first, _ in runs[1:]), rows]
+        for run, came, goes in zip(runs, stood_from, stands_until, strict=False):
+            first, last = _sharpened(heights, foot, run, (came, goes), settings=settings)
             lifts.append(Lift(foot, first, last, first > 0, last < rows - 1))
     return sorted(lifts, key=lambda lift: (lift.first_row, lift.foot))
 
 
 def _sharpened(
-    heights: FootHeights, foot: Foot, first: int, last: int, *, settings: CoarseSettings
-) -> tuple[int, int]:
+    heights: FootHeights, foot: Foot, run: tuple[int, int], neighbours: tuple[int, int], *,
+    settings: CoarseSettings,
+) -> tuple[int, int]:  # fmt: skip
     """Move a lift's ends to where the foot leaves and meets the level it stands on just there.
 
-    The floor between two rests is a guess; the foot's own level right beside the lift is none.
+    The floor between two rests is a guess; the foot's own level right beside the lift is none. It
+    ends where the foot's lifts before and after begin (rows ``neighbours``).
     """
     height = heights.of(foot)
+    first, last = run
     clear = settings.clear_of_floor_statures
     reach = settings.level_strides * heights.stride
     middle = (first + last) // 2
-    after, before = height[last + 1 : last + 1 + reach], height[max(0, first - reach) : first]
+    after = height[last + 1 : min(last + 1 + reach, neighbours[1])]
+    before = height[max(first - reach, neighbours[0]) : first]
     near_end, near_start = max(middle, last - reach), min(middle, first + reach)
     if after.size >= 3:
         down = np.flatnonzero(height[near_end : last + 1] < float(np.median(after)) + clear)

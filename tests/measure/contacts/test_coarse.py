@@ -9,7 +9,7 @@ import pytest
 
 from calibration.gravity import STANDARD_GRAVITY_MPS2
 from measure.contacts.coarse import CoarseFlight, Lift, find_flights, find_lifts
-from measure.contacts.floor import measure_foot_heights
+from measure.contacts.floor import FootHeights, measure_foot_heights
 from measure.types import Floats, Landmark, PoseTrack
 from tests.known_motions import IdealJump, even_stamps, runner, uneven_stamps
 from tests.measure.contacts.stick_walks import (
@@ -119,6 +119,17 @@ def test_a_drop_from_a_box_falls_and_is_no_jump() -> None:
     assert flight.apex_s == pytest.approx(2.0, abs=0.03)
     assert 0 < landing_s - flight.end_s < 0.08
     assert flight.fall_px_per_s2 * M_PER_PX == pytest.approx(STANDARD_GRAVITY_MPS2, rel=0.1)
+
+
+def test_a_foot_that_lands_and_soon_steps_on_landed_where_it_stood() -> None:
+    """What it does in its next step is no level to land on."""
+    row = np.arange(120.0)
+    hop = np.clip(np.minimum(row - 30, 60 - row), 0, 12) / 100
+    step = np.clip((row - 61) / 20, 0, 0.1)
+    heights = FootHeights(hop + step, 0 * row, stature_px=450.0, stride=2)
+    landed, stepped = find_lifts(heights)
+    assert (landed.first_row, landed.last_row) == (33, 57)
+    assert stepped.first_row == 62
 
 
 def test_standing_is_no_flight() -> None:
