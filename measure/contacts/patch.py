@@ -63,19 +63,37 @@ class PatchRegion:
         return 0 if abs(ahead) <= 0.07 * self.px_per_m else int(np.sign(ahead))
 
 
+@dataclass(frozen=True, slots=True)
+class ShadowLook:
+    """What ground in a shadow looks like, as shares of what it is in the light."""
+
+    darkest: float
+    most_coloured: float
+    """Difference between the colours' shares."""
+
+
+SOFT_SHADOW = ShadowLook(0.55, 0.10)
+"""In a hall, or under a cloudy sky."""
+SUN_SHADOW = ShadowLook(0.20, 0.15)
+"""In the sun only the blue sky lights what lies in a shadow. Dark shoes look like that as well."""
+
+
 def threshold_grey(difference: Picture) -> float:
     """Give the difference, in grey levels, above which a pixel is not bare ground."""
     noise = 1.4826 * float(np.median(difference))
     return float(np.clip(6 * noise, 14.0, 30.0))
 
 
-def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
+def shoe_masks(
+    reference: Picture, background: Background, *, shadow: ShadowLook = SOFT_SHADOW
+) -> tuple[Mask, Mask]:
     """Tell shoe from ground in a standing picture.
 
     Parameters
     ----------
     reference : ndarray of shape (H, W, 3)
     background : Background
+    shadow : ShadowLook, optional
 
     Returns
     -------
@@ -89,8 +107,8 @@ def shoe_masks(reference: Picture, background: Background) -> tuple[Mask, Mask]:
     red, green, blue = np.moveaxis(ratio, -1, 0)
     middle = (red + green + blue) / 3
     spread = largest_colour(ratio) + largest_colour(-ratio)
-    shadow = (middle < 1.02) & (middle > 0.55) & (spread < 0.10)
-    return changed, changed & ~shadow
+    shaded = (middle < 1.02) & (middle > shadow.darkest) & (spread < shadow.most_coloured)
+    return changed, changed & ~shaded
 
 
 def column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:

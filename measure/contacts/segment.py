@@ -9,10 +9,11 @@ from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
 from measure.contacts.fuse import cover_each_other, fuse_feet
 from measure.contacts.hidden import FootEnd
-from measure.contacts.judge import FootEvent, time_foot
+from measure.contacts.judge import FootEvent, time_foot, unfollowed
+from measure.contacts.patch import SOFT_SHADOW, SUN_SHADOW
 from measure.contacts.plan import COARSE_SHORT_S, KINDS, EventKind, EventPlan
 from measure.contacts.step import time_step_landing
-from measure.contacts.trace import EventPictures, trace_event
+from measure.contacts.trace import End, EventPictures, trace_event
 from measure.types import FEET, Contact, Flight, Floats, Foot, Instant, Side
 
 SHORTEST_FLIGHT_S = 0.05
@@ -46,6 +47,9 @@ class Segmentation:
 def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> TimedEvent:
     """Look closely at one planned event.
 
+    Where no shoe can be followed, what was taken for one may have been a shadow in the sun: then
+    the like of it is left out.
+
     Parameters
     ----------
     plan : EventPlan
@@ -57,10 +61,15 @@ def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> T
     -------
     TimedEvent
     """
-    traces = trace_event(pictures, ends=("toe", "heel") if plan.kind == "landing" else ("toe",))
+    ends: tuple[End, ...] = ("toe", "heel") if plan.kind == "landing" else ("toe",)
     is_step_down = plan.flight is None and plan.kind == "landing"
     time_it = time_step_landing if is_step_down else time_foot
-    event = time_it(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
+    event: FootEvent | Refused = unfollowed(plan)
+    for shadow in (SOFT_SHADOW, SUN_SHADOW):
+        traces = trace_event(pictures, ends=ends, shadow=shadow)
+        event = time_it(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
+        if isinstance(event, FootEvent):
+            break
     return TimedEvent(plan, event)
 
 

@@ -13,9 +13,11 @@ from scipy.ndimage import gaussian_filter
 from measure.contacts.background import Background, Picture
 from measure.contacts.follow import PatchPath, follow_patch
 from measure.contacts.patch import (
+    SOFT_SHADOW,
     Mask,
     Patch,
     PatchRegion,
+    ShadowLook,
     column_band,
     first_patch,
     reassign_patch,
@@ -65,7 +67,9 @@ class EventPictures:
     px_per_m: float
 
 
-def trace_event(event: EventPictures, *, ends: Sequence[End] = ("toe",)) -> list[Trace]:
+def trace_event(
+    event: EventPictures, *, ends: Sequence[End] = ("toe",), shadow: ShadowLook = SOFT_SHADOW
+) -> list[Trace]:
     """Follow the ends of the foot with every patch size that finds enough shoe.
 
     Parameters
@@ -73,13 +77,14 @@ def trace_event(event: EventPictures, *, ends: Sequence[End] = ("toe",)) -> list
     event : EventPictures
     ends : sequence of {"toe", "heel"}
         The heel only where the foot is seen from the side.
+    shadow : ShadowLook, optional
 
     Returns
     -------
     list of Trace
         Empty where no foot stands out from the ground.
     """
-    masks = shoe_masks(event.pictures[event.reference_row], event.background)
+    masks = shoe_masks(event.pictures[event.reference_row], event.background, shadow=shadow)
     traces = []
     for end in ends:
         for region in _regions(event, end):

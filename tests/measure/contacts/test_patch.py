@@ -7,9 +7,12 @@ import pytest
 
 from measure.contacts.background import Background
 from measure.contacts.patch import (
+    SOFT_SHADOW,
+    SUN_SHADOW,
     Mask,
     Patch,
     PatchRegion,
+    ShadowLook,
     column_band,
     find_foot_end,
     first_patch,
@@ -104,11 +107,12 @@ def test_ground_never_seen_bare_is_left_out() -> None:
     assert seen[patch.points[:, 1].astype(int), patch.points[:, 0].astype(int)].all()
 
 
-def test_a_shadow_is_changed_ground_and_no_shoe() -> None:
+@pytest.mark.parametrize(("light", "look"), [(0.7, SOFT_SHADOW), (0.4, SUN_SHADOW)])
+def test_a_shadow_is_changed_ground_and_no_shoe(light: float, look: ShadowLook) -> None:
     shaded = shoe_at()
     rows = slice(int(TOE_TIP[1]) + 2, int(TOE_TIP[1]) + 12)
-    shaded[rows, 60:150] *= 0.7
-    changed, shoe = shoe_masks(shaded, BARE)
+    shaded[rows, 60:150] *= light
+    changed, shoe = shoe_masks(shaded, BARE, shadow=look)
     assert changed[rows, 62:148].mean() > 0.9
     assert shoe[rows, 62:148].mean() < 0.1
     assert shoe[_true_shoe()].mean() > 0.9

@@ -216,6 +216,18 @@ def test_a_close_look_at_a_shoe_times_it() -> None:
     assert timed.event.instant.time_s == pytest.approx(INSTANT_S, abs=0.0015)
 
 
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+@pytest.mark.parametrize("light", [0.7, 0.4, 0.3])
+def test_a_shadow_in_the_sun_is_no_shoe(kind: EventKind, light: float) -> None:
+    """It lies under the foot, as dark as a shoe, and stays there whatever the foot does."""
+    event = event_pictures(kind)
+    pictures = event.pictures.copy()
+    pictures[:, 111:126, 71:165] *= light
+    timed = time_event(plan_of(kind, coarse_s=0.0), replace(event, pictures=pictures), 1 / 120)
+    assert isinstance(timed.event, FootEvent)
+    assert timed.event.instant.time_s == pytest.approx(INSTANT_S, abs=0.0015)
+
+
 def test_a_contact_whose_start_was_not_timed_keeps_its_place() -> None:
     second = _flight(3.03, 3.47)
     events = [
