@@ -50,9 +50,9 @@ class Seen:
         object.__setattr__(self, "followed_px", np.vstack([pose.axis_px, pose.px[TRUNK]]))
 
 
-@dataclass
+@dataclass(eq=False)
 class Body:
-    """One person while followed without a break."""
+    """One person while followed without a break; two are never the same one."""
 
     rows: list[Seen] = field(default_factory=list)
 

@@ -139,8 +139,11 @@ class Follower:
         self._begin([region for region in strangers if region is not None], picture)
         self._probe(picture)
         self._search(picture)
-        here = [b for b in self._live if b.rows[-1].frame_index == picture.index]
-        self.most_at_once = max(self.most_at_once, sum(not body.is_young for body in here))
+        known = sum(not body.is_young for body in self._seen_in(picture.index))
+        self.most_at_once = max(self.most_at_once, known)
+
+    def _seen_in(self, index: int) -> list[Body]:
+        return [body for body in self._live if body.rows[-1].frame_index == index]
 
     def _go_on(self, body: Body, picture: TimedPicture) -> Region | None:
         """Give the body its next pose; where that is somebody else's, say where they are."""
@@ -153,14 +156,19 @@ class Follower:
             pose = self._model.landmarks(picture, region)
         if pose is None or not _is_inside(pose.axis_px[0], picture):
             return None
+        return None if self._take_on(body, pose, picture) else region_from_axis(pose.axis_px)
+
+    def _take_on(self, body: Body, pose: Landmarks, picture: TimedPicture) -> bool:
+        """Give the body this pose if it is hers: where she is expected, and of her size."""
+        settings, now_s = self._settings, picture.file_time_s
         expected_px = body.expected_px(now_s, trend_s=settings.trend_s)[2:]
         allowed_px = self._allowed_radii(body, now_s) * body.radius_px()
         misfit = median_apart_px(pose.px[TRUNK], expected_px) / allowed_px
         ratio = circle_radius_px(pose) / body.rows[-1].radius_px
-        if misfit > 1 or not 1 / settings.size_ratio < ratio < settings.size_ratio:
-            return region_from_axis(pose.axis_px)
-        body.rows.append(Seen(picture.index, now_s, pose, misfit))
-        return None
+        hers = misfit <= 1 and 1 / settings.size_ratio < ratio < settings.size_ratio
+        if hers:
+            body.rows.append(Seen(picture.index, now_s, pose, misfit))
+        return hers
 
     def _allowed_radii(self, body: Body, now_s: float) -> float:
         """Radii by which the trunk may miss its expected place."""
@@ -172,7 +180,7 @@ class Follower:
 
     def _part(self, index: int) -> None:
         """Where two bodies took one pose, leave it to the one whose path it continues."""
-        here = [body for body in self._live if body.rows[-1].frame_index == index]
+        here = self._seen_in(index)
         here.sort(key=lambda body: (body.is_young, body.rows[-1].misfit))
         kept: list[Body] = []
         for body in here:
@@ -187,13 +195,19 @@ class Follower:
         return _apart_px(pose, body.rows[-1].pose) < near
 
     def _begin(self, regions: Sequence[Region], picture: TimedPicture) -> None:
-        """Start a body in each region where a pose holds still under a second look."""
+        """Start a body in each region where a pose holds still under a second look.
+
+        Not for those who are followed already and whom the first look missed.
+        """
         for region in regions:
             if self._is_known(region, picture.index) or not self._has_room(region):
                 continue
             pose = self._settled(region, picture)
-            here = [body for body in self._live if body.rows[-1].frame_index == picture.index]
-            if pose is not None and not any(self._same(pose, body) for body in here):
+            here = self._seen_in(picture.index)
+            missed = [body for body in self._live if body not in here]
+            if pose is None or any(self._same(pose, body) for body in here):
+                continue
+            if not any(self._take_on(body, pose, picture) for body in missed):
                 self._make_room()
                 self._live.append(Body([Seen(picture.index, picture.file_time_s, pose)]))
 
@@ -266,12 +280,10 @@ class Follower:
 
     def _is_known(self, region: Region, index: int) -> bool:
         """Tell whether somebody is already followed in this region."""
-        for body in self._live:
+        for body in self._seen_in(index):
             latest = body.rows[-1]
-            apart_px = np.hypot(*(latest.pose.axis_px[0] - region.centre_px))
-            near = apart_px < 0.3 * latest.radius_px
-            alike = 0.5 < region.size_px / _region(body).size_px < 2.0
-            if latest.frame_index == index and near and alike:
+            near = np.hypot(*(latest.pose.axis_px[0] - region.centre_px)) < 0.3 * latest.radius_px
+            if near and 0.5 < region.size_px / _region(body).size_px < 2.0:
                 return True
         return False
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -218,6 +218,39 @@ def test_found_again_at_the_same_place_after_leaving_the_picture():
     seen = np.isfinite(hips_px(track)[:, 0])
     assert not seen[(track.file_time_s > 2.0) & (track.file_time_s < 3.0)].any()
     assert seen[track.file_time_s > 3.3].all()
+
+
+@dataclass
+class Blinking(StagedModel):
+    """At first sight wrong in some pictures; looking again helps."""
+
+    wrong_s: Sequence[tuple[float, float]] = ()
+
+    def landmarks(self, picture, region: Region):
+        first_look = picture.index not in self.looks
+        pose = super().landmarks(picture, region)
+        wrong = any(from_s <= picture.file_time_s < until_s for from_s, until_s in self.wrong_s)
+        if pose is None or not wrong or not first_look:
+            return pose
+        aside_px = np.array([90.0, 0.0])
+        return replace(pose, px=pose.px + aside_px, axis_px=pose.axis_px + aside_px)
+
+
+def test_whom_the_first_look_misses_is_nobody_new():
+    athlete = Person(jumping())
+    model = Blinking([athlete], wrong_s=[(1.2, 1.21), (1.3, 1.7)])
+    track = follow_athlete(staged_clip(60, 3), model).track
+    np.testing.assert_allclose(hips_px(track), true_px(athlete, track), atol=BRIDGED_PX)
+
+
+def test_an_athlete_who_joins_a_crowd_takes_the_place_of_the_smallest():
+    crowd = [Person(standing(150.0 + 220 * k), radius_px=90.0 - 3 * k) for k in range(4)]
+    athlete = Person(jumping(1040.0), here=lambda time_s: time_s > 0.6)
+    track = follow_athlete(staged_clip(60, 3), StagedModel([*crowd, athlete])).track
+    seen = np.isfinite(track.px[:, 0, 0])
+    assert seen[track.file_time_s > 1.2].all()
+    expected_px = true_px(athlete, track)[seen]
+    np.testing.assert_allclose(hips_px(track)[seen], expected_px, atol=BRIDGED_PX)
 
 
 def test_somebody_of_another_size_does_not_take_her_place():
