@@ -70,6 +70,11 @@ class JudgeSettings:
     """A foot that has rolled farther when it leaves has most likely bent at the toes."""
     rolled_s: float = 0.1
     """Doubt per radian beyond that."""
+    clear_grey: float = 50.0
+    """Toes that differ less from the ground get lost among what moves above them: of drawn figures
+    take-offs are then twice as wrong."""
+    faint_s: float = 0.010
+    """Doubt of toes that differ by half as much."""
     tip_share: float = 0.3
     """Of the difference that it makes which point of the shoe stands last."""
     unbent_s: float = 0.004
@@ -181,6 +186,7 @@ def sigma_of(
             settings.take_off_stray_s * max(abs(faster) - known, 0.0),
             settings.unturned_share * interval_s * _unturned(fit, trace, settings),
             settings.rolled_s * max(_turn_rad(fit, trace) - settings.most_turn_rad, 0.0),
+            settings.faint_s * max(settings.clear_grey / max(trace.contrast_grey, 1.0) - 1.0, 0.0),
         )
         if take_off
         else (

@@ -50,6 +50,8 @@ class Trace:
     end: End
     direction: int
     """Side of the picture to which this end of the foot points: 1 right, -1 left, 0 neither."""
+    contrast_grey: float = 100.0
+    """Grey levels by which the standing shoe differs from the bare ground, in the mean."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,8 @@ def _trace_one(
         again = reassign_patch(reference, evidence, region=region, changed=changed, other=other)
         patch = again or patch
     path = _follow(patch, event, np.arange(event.time_s.shape[0]), end)
-    return Trace(patch, path, end, region.direction)
+    contrast = largest_colour(np.abs(reference - event.background.picture)[patch.mask])
+    return Trace(patch, path, end, region.direction, float(contrast.mean()))
 
 
 def _rows_near_reference(event: EventPictures) -> Rows:

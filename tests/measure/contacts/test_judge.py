@@ -210,6 +210,19 @@ def _is_refused(event: FootEvent | Refused, *, words: str) -> bool:
     return True
 
 
+@pytest.mark.parametrize(("kind", "doubted"), [("take_off", True), ("landing", False)])
+def test_toes_that_hardly_differ_from_the_ground_are_doubted_as_they_leave(
+    kind: EventKind, doubted: bool
+) -> None:
+    clear = _patches(kind, [0.003] * 3)
+    faint = [replace(one, contrast_grey=25.0) for one in clear]
+    before_s, after_s = (
+        _event(plan_of(kind), traces).instant.sigma_s for traces in (clear, faint)
+    )
+    expected_s = math.hypot(before_s, 0.010) if doubted else before_s
+    assert after_s == pytest.approx(expected_s, rel=0.05)
+
+
 def test_a_foot_that_never_moves_is_refused() -> None:
     still = _patches("take_off", [5.0])
     assert _is_refused(_timed(plan_of("take_off"), still), words="left foot take-off at 0.02 s")

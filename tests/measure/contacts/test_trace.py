@@ -45,6 +45,17 @@ def test_pictures_give_the_instant(kind: EventKind) -> None:
     assert abs(event.instant.time_s - INSTANT_S) < 3 * event.instant.sigma_s
 
 
+def test_a_trace_knows_how_clearly_the_shoe_stands_out() -> None:
+    event = event_pictures("take_off")
+    shoe = np.abs(event.pictures[event.reference_row] - GROUND).max(axis=-1)
+    (clear, *_), (faint, *_) = (
+        trace_event(replace(event, pictures=GROUND + share * (event.pictures - GROUND)))
+        for share in (1.0, 0.5)
+    )
+    assert clear.contrast_grey == pytest.approx(shoe[95:109, 90:118].mean(), rel=0.1)
+    assert faint.contrast_grey == pytest.approx(clear.contrast_grey / 2, rel=0.1)
+
+
 def test_the_heel_is_followed_where_it_is_asked_for() -> None:
     traces = trace_event(event_pictures("landing"), ends=("toe", "heel"))
     assert {trace.end for trace in traces} == {"toe", "heel"}
