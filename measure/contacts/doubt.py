@@ -47,10 +47,8 @@ class JudgeSettings:
     step_speed_shares: tuple[float, float] = (0.3, 1.7)
     stray_s: float = 0.050
     """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
-    take_off_doubt_s: float = 0.0003
-    """How a toe starts to move differs between feet and shoes; common to all jumps of one
-    athlete."""
     landing_doubt_s: float = 0.0003
+    """Which point of a sole meets the ground first shows to a millimetre at best."""
     take_off_bend_per_s: float = 5.0
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
@@ -181,7 +179,6 @@ def sigma_of(
     faster = fit.speed_mps / plan.speed_mps - FITTING[plan.kind].speed_share
     doubts = (
         (
-            settings.take_off_doubt_s,
             settings.take_off_bend_per_s * interval_s**2,
             settings.take_off_stray_s * max(abs(faster) - known, 0.0),
             settings.unturned_share * interval_s * _unturned(fit, trace, settings),

@@ -14,9 +14,9 @@ from measure.types import Instant, Side
 
 __all__ = ["cover_each_other", "fuse_feet"]
 
-SAME_PLACE_SHARE = 0.65
-"""Ends of two shoes that share so much of the picture cover each other: beside each other they
-share less than half of it."""
+SAME_PLACE_SHARE = 0.5
+"""Ends of two shoes that share so much of the picture cover each other: of the farther one nearly
+all that is seen lies higher."""
 
 
 def fuse_feet(
@@ -47,7 +47,7 @@ def fuse_feet(
         alone = events[0].instant
         factor = settings.alone_factor if events[0].patch_count == 1 else 1.0
         return Instant(alone.time_s, factor * alone.sigma_s), events[0].foot
-    instant, side = _of_both(events, kind, settings)
+    instant, side = _of_both(events, kind)
     if cover_each_other(*events):
         surest_s = min(event.instant.sigma_s for event in events)
         hidden_s = settings.hidden_landing_s if kind == "landing" else 0.0
@@ -55,14 +55,11 @@ def fuse_feet(
     return instant, side
 
 
-def _of_both(
-    events: Sequence[FootEvent], kind: EventKind, settings: JudgeSettings
-) -> tuple[Instant, Side]:
+def _of_both(events: Sequence[FootEvent], kind: EventKind) -> tuple[Instant, Side]:
     """Mean of feet that move together; else the last to leave and the first to land."""
     a, b = events[0].instant, events[1].instant
     apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
     if apart_s < 2 * sigma_s:
-        doubt_s = settings.take_off_doubt_s if kind == "take_off" else settings.landing_doubt_s
         share = b.sigma_s**2 / (a.sigma_s**2 + b.sigma_s**2)  # of the first foot, in the mean
         shares = (share, 1 - share)
         own_s = [
@@ -71,7 +68,7 @@ def _of_both(
         ]
         shared_s = sum(part * event.shared_s for part, event in zip(shares, events, strict=True))
         mean = shares[0] * a.time_s + shares[1] * b.time_s
-        return Instant(mean, math.hypot(*own_s, shared_s, 0.7 * doubt_s)), "both"
+        return Instant(mean, math.hypot(*own_s, shared_s)), "both"
     pick = max if kind == "take_off" else min
     chosen = pick(events, key=lambda event: event.instant.time_s)
     return chosen.instant, chosen.foot

@@ -23,7 +23,7 @@ def test_feet_that_move_together_are_averaged(kind: EventKind) -> None:
     events = [_foot("left", 1.000), _foot("right", 1.004)]
     instant, side = fuse_feet(events, kind=kind) or pytest.fail("nothing fused")
     assert instant.time_s == pytest.approx(1.002)
-    assert 0.003 / math.sqrt(2) < instant.sigma_s < 0.0035
+    assert instant.sigma_s == pytest.approx(0.003 / math.sqrt(2))
     assert side == "both"
 
 
