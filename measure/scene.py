@@ -17,6 +17,7 @@ from measure.contacts.floor import FootHeights, measure_foot_heights
 from measure.contacts.foot_paths import FootPaths, interpolate_feet
 from measure.errors import NothingToMeasure
 from measure.legs import restore_legs
+from measure.place import rows_at_place
 from measure.request import ClipRequest
 from measure.types import FEWEST_ROWS, Floats, Landmark, PoseTrack
 
@@ -98,6 +99,7 @@ def set_scene(
     repeats = find_repeats(facts.stamps_file_s, motion_level=motion_level)
     distinct = ~repeats.repeated
     seen = _rows(track, distinct[track.frame_index])
+    seen = _rows(seen, rows_at_place(seen))
     _check(seen)
     restored = restore_legs(seen)
     heights = measure_foot_heights(restored)

@@ -186,16 +186,20 @@ def _is_standing(
 ) -> bool:  # fmt: skip
     """Tell a foot that stands from one that hovers at the top of its way or is held up.
 
-    A foot that stands is left upwards, or stays for long (on a box, which is left downwards);
-    and it is not far above another one that rests at the same time.
+    A foot that stands is left upwards, or stays for long (on a box, which is left downwards; or
+    where the athlete came to, away from the camera, as the other foot did too); and it is not far
+    above another one that rests at the same time.
     """
     above = _above_other(rest, low, other_low, other_rests)
     if above is not None and above > settings.above_other_statures:
         return False
-    if not _left_downwards(low, rest, stride=stride, by=settings.side_step_statures):
+    by = settings.side_step_statures
+    if not _left_downwards(low, rest, stride=stride, by=by):
         return True
     stays = rest[1] - rest[0] + 1 > settings.stay_strides * stride
-    return stays and (above is None or above < settings.side_step_statures)
+    if above is None or above < by:
+        return stays
+    return stays and not _left_downwards(low, rest, stride=stride, by=by, beside=other_low)
 
 
 def _above_other(
@@ -238,16 +242,24 @@ def _level_between(low: Floats, rests: list[tuple[int, int]]) -> Floats:
     return floor
 
 
-def _left_downwards(low: Floats, rest: tuple[int, int], *, stride: int, by: float) -> bool:
-    """Tell whether the foot goes lower soon after or came from lower soon before."""
+def _left_downwards(
+    low: Floats, rest: tuple[int, int], *, stride: int, by: float, beside: Floats | None = None
+) -> bool:
+    """Tell whether the foot goes lower soon after or came from lower soon before.
+
+    Where another foot is given, than that one does.
+    """
     first, last = rest
     reach = max(4 * stride, last - first + 1)
-    level = np.median(low[first : last + 1])
-    before = low[max(0, first - reach) : first]
-    after = low[last + 1 : last + 1 + reach]
-    came_from_below = before.size > 0 and before.min() < level - by
-    goes_below = after.size > 0 and after.min() < level - by
-    return bool(came_from_below or goes_below)
+    sides = slice(max(0, first - reach), first), slice(last + 1, last + 1 + reach)
+    level = float(np.median(low[first : last + 1]))
+    others = 0.0 if beside is None else float(np.median(beside[first : last + 1]))
+    for side in sides:
+        if low[side].size > 0:
+            others_lowest = 0.0 if beside is None else float(beside[side].min())
+            if low[side].min() - others_lowest < level - others - by:
+                return True
+    return False
 
 
 def list_runs(flags: Flags, *, gap: int) -> list[tuple[int, int]]:

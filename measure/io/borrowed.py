@@ -72,7 +72,16 @@ def drop_borrowed_legs(
         for row in rows
     ], dtype=np.bool_)  # fmt: skip
     borrowed = on_other | (_stuck_out(rows, settings) & _shortly(on_other, rows, settings))
+    for k in np.flatnonzero(borrowed.all(axis=1)):
+        if _is_before(rows[k], beside.get(rows[k].frame_index, [])):
+            seen = [rows[k].pose.visibility[leg].mean() for leg in _LEGS]
+            borrowed[k, int(np.argmax(seen))] = False
     return [row if not any(b) else _without(row, b) for row, b in zip(rows, borrowed, strict=True)]
+
+
+def _is_before(row: Seen, others: Sequence[Landmarks]) -> bool:
+    """Tell whether she is nearer than all others: one leg at least is her own, and theirs on it."""
+    return all(circle_radius_px(other) < row.radius_px for other in others)
 
 
 def _is_better_seen(

@@ -10,7 +10,7 @@ import pytest
 from calibration.gravity import STANDARD_GRAVITY_MPS2
 from measure.contacts.coarse import CoarseFlight, Lift, find_flights, find_lifts
 from measure.contacts.floor import FootHeights, measure_foot_heights
-from measure.types import Floats, Landmark, PoseTrack
+from measure.types import FEET, Floats, Landmark, PoseTrack
 from tests.known_motions import IdealJump, even_stamps, runner, uneven_stamps
 from tests.measure.contacts.stick_walks import (
     M_PER_PX,
@@ -176,6 +176,19 @@ def test_a_walk_towards_the_camera_is_no_flight_and_hides_no_jump() -> None:
     (flight,) = _flights(track, time_s)
     assert flight.start_s == pytest.approx(jump.take_off_s, abs=0.05)
     assert flight.end_s == pytest.approx(jump.landing_s, abs=0.05)
+
+
+def test_the_farther_foot_of_who_walked_away_from_the_camera_stands_as_well() -> None:
+    """Side on it is seen a little higher than the other, wherever she stands."""
+    time_s = even_stamps(60.0, duration_s=9.0)
+    jump = IdealJump(height_m=0.30, take_off_s=7.0)
+    farther = foot_moved(jump.track(time_s), "right", up_m=0.05 + 0 * time_s)
+    away = walk_towards_camera(time_s, farther, start_s=1.0, steps=6, step_down_m=-0.06)
+    heights = measure_foot_heights(away)
+    stands = (time_s > 4.6) & (time_s < 6.0)
+    for foot in FEET:
+        assert np.abs(heights.of(foot)[stands]).max() < 0.01
+    assert len(_flights(away, time_s)) == 1
 
 
 def test_a_clip_that_starts_in_the_air_says_so() -> None:

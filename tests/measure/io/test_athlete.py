@@ -297,6 +297,26 @@ def test_leg_on_somebody_elses_leg_is_taken_out(others_visibility, gone):
     assert all(np.isfinite(row.pose.px[Landmark.LEFT_HIP]).all() for row in rows)
 
 
+@pytest.mark.parametrize(("others_radius_px", "kept"), [(150.0, True), (230.0, False)])
+def test_of_legs_that_hide_somebody_one_at_least_is_her_own(others_radius_px, kept):
+    """The model puts the legs of who walks by behind her on hers; in front it is the other way."""
+    times_s = np.arange(60) / 60
+    athlete = Person(standing(640), visibility=0.6)
+    other = Person(standing(640), radius_px=others_radius_px, visibility=0.95)
+    hers, theirs = rows_of(athlete, times_s), rows_of(other, times_s)
+    legs = range(Landmark.LEFT_KNEE, Landmark.RIGHT_TOE + 1)
+    for row, behind in zip(hers, theirs, strict=True):
+        row.pose.visibility[Landmark.RIGHT_KNEE :: 2] = 0.5
+        behind.pose.px[legs] = row.pose.px[legs]
+    rows = drop_borrowed_legs(hers, [Body(theirs)], settings=BorrowedSettings())
+    left, right = (
+        np.isfinite([row.pose.px[ankle, 0] for row in rows])
+        for ankle in (Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE)
+    )
+    assert left.all() == kept
+    assert not right.any()
+
+
 def test_cut_feet_are_reported():
     low = Person(lambda time_s: (640.0, 600.0 - 30 * math.sin(6 * time_s)))
     followed = follow_athlete(staged_clip(60, 3.0), StagedModel([low]))
