@@ -15,6 +15,7 @@ __all__ = ["rows_at_place"]
 
 NEARER_RATIO = 1.3
 """Who seems so much larger than at her place is on the way to the phone or from it."""
+SHOULDERS = (Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
 SAME_SIZE_RATIO = 1.1
 """Sizes that differ by less are of one place."""
 
@@ -49,16 +50,19 @@ def rows_at_place(track: PoseTrack) -> NDArray[np.bool_]:
 
 
 def _size_px(track: PoseTrack) -> Floats:
-    """Trunk and the longer leg, bent or not, shape (T,); NaN where not seen."""
-    px = track.px
-    shoulders = px[:, [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]].mean(axis=1)
-    hips = px[:, [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]].mean(axis=1)
-    legs = [
-        np.hypot(*(px[:, leg.hip] - px[:, leg.knee]).T)
-        + np.hypot(*(px[:, leg.knee] - px[:, leg.ankle]).T)
-        for leg in FOOT_LANDMARKS.values()
+    """Pixels per metre of the model's own guess of the body, shape (T,); NaN where not seen.
+
+    Whoever crouches before the camera is foreshortened in both, and seems no smaller by it.
+    """
+    parts = [
+        (part, next_part)
+        for leg, shoulder in zip(FOOT_LANDMARKS.values(), SHOULDERS, strict=True)
+        for part, next_part in ((shoulder, leg.hip), (leg.hip, leg.knee), (leg.knee, leg.ankle))
     ]
-    size: Floats = np.hypot(*(shoulders - hips).T) + np.fmax(*legs)
+    ends, others = (list(points) for points in zip(*parts, strict=True))
+    px = np.linalg.norm(track.px[:, ends] - track.px[:, others], axis=-1)
+    guess_m = track.world_m[:, ends, :2] - track.world_m[:, others, :2]
+    size: Floats = px.sum(axis=1) / np.linalg.norm(guess_m, axis=-1).sum(axis=1)
     return size
 
 

@@ -69,8 +69,7 @@ class JudgeSettings:
     rolled_s: float = 0.1
     """Doubt per radian beyond that."""
     clear_grey: float = 50.0
-    """Toes that differ less from the ground get lost among what moves above them: of drawn figures
-    take-offs are then twice as wrong."""
+    """Toes that differ less from the ground, of 255, get lost among what moves above them."""
     faint_s: float = 0.010
     """Doubt of toes that differ by half as much."""
     tip_share: float = 0.3

@@ -70,6 +70,10 @@ class Body:
         """Median radius of the circle round the body over the latest poses."""
         return statistics.median(row.radius_px for row in self.rows[-_RECENT:])
 
+    def region(self) -> Region:
+        """Where the latest pose is."""
+        return region_from_axis(self.rows[-1].pose.axis_px)
+
     def speed_radii_per_s(self, over_s: float) -> float:
         """Speed of trunk, legs and hands lately, without the fastest tenth; infinite if unknown.
 

@@ -73,15 +73,20 @@ def drop_borrowed_legs(
     ], dtype=np.bool_)  # fmt: skip
     borrowed = on_other | (_stuck_out(rows, settings) & _shortly(on_other, rows, settings))
     for k in np.flatnonzero(borrowed.all(axis=1)):
-        if _is_before(rows[k], beside.get(rows[k].frame_index, [])):
+        if _is_before(rows[k], others, settings):
             seen = [rows[k].pose.visibility[leg].mean() for leg in _LEGS]
             borrowed[k, int(np.argmax(seen))] = False
     return [row if not any(b) else _without(row, b) for row, b in zip(rows, borrowed, strict=True)]
 
 
-def _is_before(row: Seen, others: Sequence[Landmarks]) -> bool:
-    """Tell whether she is nearer than all others: one leg at least is her own, and theirs on it."""
-    return all(circle_radius_px(other) < row.radius_px for other in others)
+def _is_before(row: Seen, others: Sequence[Body], settings: BorrowedSettings) -> bool:
+    """Tell whether all who are seen about then are farther off, so that one leg is her own."""
+    radii_px = [
+        other.radius_px
+        for body in others for other in body.rows
+        if abs(other.file_time_s - row.file_time_s) <= settings.shortly_s
+    ]  # fmt: skip
+    return len(radii_px) > 0 and max(radii_px) < row.radius_px
 
 
 def _is_better_seen(

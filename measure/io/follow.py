@@ -215,7 +215,7 @@ class Follower:
         """Tell whether one more can be followed, if need be instead of the smallest."""
         if len(self._live) < self._settings.bodies_at_once:
             return True
-        return region.size_px > self._settings.larger_ratio * _region(self._smallest()).size_px
+        return region.size_px > self._settings.larger_ratio * self._smallest().region().size_px
 
     def _make_room(self) -> None:
         if len(self._live) >= self._settings.bodies_at_once:
@@ -283,7 +283,7 @@ class Follower:
         for body in self._seen_in(index):
             latest = body.rows[-1]
             near = np.hypot(*(latest.pose.axis_px[0] - region.centre_px)) < 0.3 * latest.radius_px
-            if near and 0.5 < region.size_px / _region(body).size_px < 2.0:
+            if near and 0.5 < region.size_px / body.region().size_px < 2.0:
                 return True
         return False
 
@@ -291,10 +291,6 @@ class Follower:
 def _is_inside(hips_px: Floats, picture: Picture) -> bool:
     """Tell whether the middle of the hips is in the picture; beyond its edge poses are guesses."""
     return bool(0 <= hips_px[0] <= picture.width_px and 0 <= hips_px[1] <= picture.height_px)
-
-
-def _region(body: Body) -> Region:
-    return region_from_axis(body.rows[-1].pose.axis_px)
 
 
 def _apart_px(one: Landmarks, other: Landmarks) -> float:

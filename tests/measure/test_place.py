@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from measure.place import rows_at_place
-from measure.types import Floats, PoseTrack
+from measure.types import Floats, Landmark, PoseTrack
 from tests.known_motions import IdealJump, even_stamps
 
 TIME_S = even_stamps(60.0, duration_s=9.0)
@@ -34,6 +34,16 @@ def test_the_way_from_the_phone_and_back_is_left_out(rate: float) -> None:
 
 def test_a_jump_alone_is_kept_whole() -> None:
     track = JUMP.track(TIME_S, noise_px=3.0, rng=np.random.default_rng(3))
+    assert rows_at_place(track).all()
+
+
+def test_who_squats_before_the_camera_for_most_of_the_clip_is_at_her_place() -> None:
+    """Thighs and trunk point at the camera; she stands only at the start and the end."""
+    track = JUMP.track(TIME_S)
+    squats = (TIME_S > 1.0) & (TIME_S < 8.0)
+    for points in (track.px, track.world_m):
+        middle = points[:, [Landmark.LEFT_HIP], 1:2]
+        points[squats, :, 1:2] = (middle + 0.6 * (points[..., 1:2] - middle))[squats]
     assert rows_at_place(track).all()
 
 
