@@ -49,17 +49,15 @@ class JudgeSettings:
     """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
     landing_doubt_s: float = 0.0003
     """Which point of a sole meets the ground first shows to a millimetre at best."""
-    take_off_bend_per_s: float = 5.0
+    take_off_bend_per_s: float = 6.0
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
     landing_bend_per_s: float = 2.0
     known_speed_share: float = 0.1
     """The foot's speed is the body's to within this share of it."""
-    take_off_stray_s: float = 0.015
-    """Doubt per unit by which a foot is faster or slower than that."""
     landing_slow_s: float = 0.05
     """Doubt per unit by which a foot lands more slowly than that; faster ones land alike."""
-    usual_turn_rad: float = math.radians(10)
+    usual_turn_rad: float = math.radians(15)
     """So far toes have rolled forward when they leave, seen from the side. A patch that has
     turned less was left behind, or stayed down with toes that bend: it goes early."""
     unturned_share: float = 0.5
@@ -67,13 +65,13 @@ class JudgeSettings:
     most_turn_rad: float = math.radians(20)
     """A foot that has rolled farther when it leaves has most likely bent at the toes."""
     rolled_s: float = 0.1
-    """Doubt per radian beyond that."""
+    """Doubt per radian beyond that ..."""
+    rolled_at_most_s: float = 0.008
+    """... up to this: toes that have rolled by 40 degrees are no worse timed than by 25."""
     clear_grey: float = 50.0
     """Toes that differ less from the ground, of 255, get lost among what moves above them."""
     faint_s: float = 0.010
     """Doubt of toes that differ by half as much."""
-    tip_share: float = 0.3
-    """Of the difference that it makes which point of the shoe stands last."""
     unbent_s: float = 0.004
     unbent_per_s: float = 14.0
     """Patches that hold least and most of a foot go so much apart by chance, and by so much times
@@ -98,11 +96,14 @@ class JudgeSettings:
     lone_landing_factor: float = 5.0
     """A landing that only one patch saw: nothing speaks against pixels of the other foot. Take-offs
     of a lone patch are doubted by how its toes may bend as well."""
-    alone_factor: float = 2.0
+    alone_factor: float = 3.0
     """A take-off or landing of which one patch of one foot is all that was seen."""
-    hidden_landing_s: float = 0.0035
-    """Of two feet that cover each other the hidden one lands first as often as not. Feet some 5 ms
-    apart (common practice, no source) are then missed by 5 / sqrt(2) in the root mean square."""
+    half_seen_factor: float = 2.0
+    """A take-off of two feet of which one could not be timed: that one may have left last, and
+    what hid it has hidden part of the other."""
+    hidden_landing_s: float = 0.005
+    """Of two feet that cover each other the hidden one lands first as often as not. Feet some 7 ms
+    apart (common practice, no source) are then missed by 7 / sqrt(2) in the root mean square."""
     fewest_heel_patches: int = 2
     longest_roll_s: float = 0.06
     """A heel that seems to land earlier than this before the toes did not land."""
@@ -173,27 +174,29 @@ def sigma_of(
         Seconds. *Too small* where toes bend so far that even the smallest patch holds some of
         what has left already: README says by how much.
     """
-    take_off = plan.kind == "take_off"
-    known = settings.step_speed_share_sigma if plan.flight is None else settings.known_speed_share
-    faster = fit.speed_mps / plan.speed_mps - FITTING[plan.kind].speed_share
-    doubts = (
-        (
+    doubts: tuple[float, ...]
+    if plan.kind == "take_off":
+        doubts = (
             settings.take_off_bend_per_s * interval_s**2,
-            settings.take_off_stray_s * max(abs(faster) - known, 0.0),
             settings.unturned_share * interval_s * _unturned(fit, trace, settings),
-            settings.rolled_s * max(_turn_rad(fit, trace) - settings.most_turn_rad, 0.0),
+            _rolled_s(fit, trace, settings),
             settings.faint_s * max(settings.clear_grey / max(trace.contrast_grey, 1.0) - 1.0, 0.0),
         )
-        if take_off
-        else (
+    else:
+        doubts = (
             settings.landing_doubt_s,
             settings.landing_bend_per_s * interval_s**2,
-            settings.landing_slow_s * max(-faster - known, 0.0),
+            settings.landing_slow_s * _slower(fit, plan, settings),
         )
-    )
     sinking_m = max(fit.below_floor_m - settings.usual_sinking_m, 0.0)
     misfits_s = [way_m / max(fit.speed_mps, 0.8) for way_m in (fit.residual_m, sinking_m)]
     return math.hypot(fit.sigma_s, *misfits_s, *doubts)
+
+
+def _slower(fit: EventFit, plan: EventPlan, settings: JudgeSettings) -> float:
+    """By what share of the expected speed a foot lands more slowly than one may."""
+    known = settings.step_speed_share_sigma if plan.flight is None else settings.known_speed_share
+    return max(LANDING.speed_share - fit.speed_mps / plan.speed_mps - known, 0.0)
 
 
 def _unturned(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:
@@ -201,6 +204,11 @@ def _unturned(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:
     if not trace.direction:
         return 0.0
     return min(max(1.0 - _turn_rad(fit, trace) / settings.usual_turn_rad, 0.0), 1.0)
+
+
+def _rolled_s(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:
+    beyond_rad = max(_turn_rad(fit, trace) - settings.most_turn_rad, 0.0)
+    return min(settings.rolled_s * beyond_rad, settings.rolled_at_most_s)
 
 
 def _turn_rad(fit: EventFit, trace: Trace) -> float:

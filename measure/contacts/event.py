@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,6 @@ from measure.contacts.trace import Trace
 from measure.types import Floats
 
 Flags = NDArray[np.bool_]
-StandsOn = Literal["tip", "pivot"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +89,6 @@ class _Heights:
 
 def fit_event(
     trace: Trace, *, kind: EventKind, speed_mps: float, px_per_m: float, settings: EventSettings,
-    stands_on: StandsOn = "tip",
 ) -> EventFit | None:  # fmt: skip
     """Fit the instant of one event to the way of one patch.
 
@@ -107,9 +104,6 @@ def fit_event(
         Speed at which the body leaves or meets the ground.
     px_per_m : float
     settings : EventSettings
-    stands_on : {"tip", "pivot"}
-        Take-offs seen from the side: the tip of the toes, or the point that the patch turned
-        about while it stood.
 
     Returns
     -------
@@ -122,7 +116,7 @@ def fit_event(
     inside a plain shoe, and where a heel rise seen from the front turns the foot out of the
     picture plane: there the misfit grows and with it the sigma, but not always enough.
     """
-    heights = _heights(trace, kind=kind, px_per_m=px_per_m, stands_on=stands_on)
+    heights = _heights(trace, kind=kind, px_per_m=px_per_m)
     guess = _guess(heights)
     if guess is None or heights.since_s.shape[0] < 5:
         return None
@@ -151,7 +145,7 @@ def fit_event(
     )  # fmt: skip
 
 
-def _heights(trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: StandsOn) -> _Heights:
+def _heights(trace: Trace, *, kind: EventKind, px_per_m: float) -> _Heights:
     path = trace.path
     direction = 1.0 if kind == "take_off" else -1.0
     return _Heights(
@@ -160,13 +154,11 @@ def _heights(trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: Stand
         side_m=path.shift_px[:, 0] / px_per_m,
         sin=np.sin(path.turn_rad),
         cos_less_1=np.asarray(np.cos(path.turn_rad) - 1.0, dtype=np.float64),
-        place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m, stands_on=stands_on),
+        place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m),
     )
 
 
-def _standing_point(
-    trace: Trace, *, kind: EventKind, px_per_m: float, stands_on: StandsOn
-) -> Floats:
+def _standing_point(trace: Trace, *, kind: EventKind, px_per_m: float) -> Floats:
     """Point of the sole that leaves last (or lands first), metres from the patch centre.
 
     Seen from the side a foot rolls over its toes before it leaves: the tip stands last, whatever
@@ -176,7 +168,7 @@ def _standing_point(
     low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
     start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
     ends_first = kind == "take_off" or trace.end == "heel"
-    if ends_first and trace.direction and stands_on == "tip":
+    if ends_first and trace.direction:
         return (_tip(patch.sole, trace.direction, px_per_m) - patch.centre) / px_per_m
     since = path.time_s - path.time_s[path.reference_row]
     away = since if kind == "take_off" else -since

@@ -20,19 +20,23 @@ all that is seen lies higher."""
 
 
 def fuse_feet(
-    events: Sequence[FootEvent], *, kind: EventKind, settings: JudgeSettings | None = None
-) -> tuple[Instant, Side] | None:
+    events: Sequence[FootEvent], *, kind: EventKind, foot_count: int | None = None,
+    settings: JudgeSettings | None = None,
+) -> tuple[Instant, Side] | None:  # fmt: skip
     """Make one take-off or landing of the feet that took part.
 
     Feet that agree within two of their sigmas left (or landed) together and are averaged; otherwise
     the last to leave and the first to land count. Feet that cover each other are one shoe seen
-    twice, which makes nothing surer, and the hidden one may have landed first.
+    twice: that makes nothing surer, what they lie apart is its misfit, and the hidden one may have
+    landed first.
 
     Parameters
     ----------
     events : sequence of FootEvent
         At most one per foot.
     kind : {"take_off", "landing"}
+    foot_count : int, optional
+        How many feet took part, the untimed ones included; by default those that were timed.
     settings : JudgeSettings, optional
 
     Returns
@@ -44,14 +48,19 @@ def fuse_feet(
     if not events:
         return None
     if len(events) == 1:
-        alone = events[0].instant
-        factor = settings.alone_factor if events[0].patch_count == 1 else 1.0
+        alone, factor = events[0].instant, 1.0
+        if events[0].patch_count == 1:
+            factor = settings.alone_factor
+        elif kind == "take_off" and foot_count == 2:
+            factor = settings.half_seen_factor
         return Instant(alone.time_s, factor * alone.sigma_s), events[0].foot
     instant, side = _of_both(events, kind)
     if cover_each_other(*events):
         surest_s = min(event.instant.sigma_s for event in events)
+        apart_s = abs(events[0].instant.time_s - events[1].instant.time_s)
         hidden_s = settings.hidden_landing_s if kind == "landing" else 0.0
-        instant = Instant(instant.time_s, math.hypot(max(instant.sigma_s, surest_s), hidden_s))
+        sigma_s = math.hypot(max(instant.sigma_s, surest_s), apart_s / 2, hidden_s)
+        instant = Instant(instant.time_s, sigma_s)
     return instant, side
 
 

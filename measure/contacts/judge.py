@@ -58,7 +58,7 @@ def time_foot(
     fits = [
         (fit, trace)
         for trace in traces
-        if (fit := _timed(trace, plan, px_per_m=px_per_m, settings=settings)) is not None
+        if (fit := _fit(trace, plan, px_per_m=px_per_m, settings=settings)) is not None
     ]
     for end in ENDS:
         good = [
@@ -161,33 +161,6 @@ def _fit(
         return fit
     disagreement_s = 0.5 * abs(other.time_s - fit.time_s)
     return replace(other, sigma_s=math.hypot(other.sigma_s, disagreement_s))
-
-
-def _timed(
-    trace: Trace, plan: EventPlan, *, px_per_m: float, settings: JudgeSettings
-) -> EventFit | None:
-    fit = _fit(trace, plan, px_per_m=px_per_m, settings=settings)
-    return _with_tip_doubt(fit, trace, plan, px_per_m=px_per_m, settings=settings)
-
-
-def _with_tip_doubt(
-    fit: EventFit | None, trace: Trace, plan: EventPlan, *, px_per_m: float,
-    settings: JudgeSettings,
-) -> EventFit | None:  # fmt: skip
-    """Widen a take-off by how much it depends on which point of the shoe stands last.
-
-    A stiff shoe leaves alike whatever point one watches; toes that bend do not.
-    """
-    if fit is None or plan.kind != "take_off" or not trace.direction:
-        return fit
-    other = fit_event(
-        trace, kind=plan.kind, speed_mps=plan.speed_mps, px_per_m=px_per_m,
-        settings=FITTING[plan.kind], stands_on="pivot",
-    )  # fmt: skip
-    if other is None:
-        return fit
-    doubt_s = settings.tip_share * (other.time_s - fit.time_s)
-    return replace(fit, sigma_s=math.hypot(fit.sigma_s, doubt_s))
 
 
 def _bending(

@@ -128,10 +128,10 @@ def _flight(
     for kind in KINDS:
         mine = [one for one in timed if one.plan.kind == kind]
         seen = [one.event for one in mine if isinstance(one.event, FootEvent)]
-        fused = fuse_feet(seen, kind=kind)
+        feet = {one.plan.foot for one in mine} | {foot for of, foot in hidden if of == kind}
+        fused = fuse_feet(seen, kind=kind, foot_count=len(feet))
         if fused is None:
             return _untimed(kind, mine, coarse_s)
-        feet = {one.plan.foot for one in mine} | {foot for of, foot in hidden if of == kind}
         instants[kind], sides[kind] = fused[0], _side(feet)
         covered[kind] = len(seen) == 2 and cover_each_other(*seen)
     if instants["landing"].time_s - instants["take_off"].time_s < SHORTEST_FLIGHT_S:

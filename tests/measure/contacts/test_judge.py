@@ -141,14 +141,15 @@ def _turned(trace: Trace, turn: Floats) -> Trace:
 def test_a_toe_that_leaves_without_rolling_or_rolls_far_is_doubted() -> None:
     """The former was left behind by toes that bend; the latter holds some of them."""
     patches = _patches("take_off", [0.003] * 3, 60.0)
-    rolled, flat, far = (
+    rolled, flat, far, farther = (
         _event(
             plan_of("take_off"), [_rolling(one, deg, instant_s=0.003) for one in patches], 60.0
         )
-        for deg in (15.0, 0.0, 30.0)
+        for deg in (15.0, 0.0, 30.0, 40.0)
     )
     assert flat.instant.sigma_s > 0.4 / 60 > 1.5 * rolled.instant.sigma_s
     assert far.instant.sigma_s > 0.4 / 60
+    assert farther.instant.sigma_s < 1.1 * far.instant.sigma_s
     seen_from_the_front = _event(plan_of("take_off"), patches, 60.0)
     assert seen_from_the_front.instant.sigma_s < 0.2 / 60
 

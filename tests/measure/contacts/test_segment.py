@@ -118,6 +118,15 @@ def test_one_foot_is_enough_and_the_other_still_took_part() -> None:
     assert [contact.start for contact in right] == [None, None]
 
 
+def test_a_take_off_that_one_of_two_feet_timed_is_doubted_more() -> None:
+    """Against a jump off that foot alone: the other one may have left last."""
+    half_seen = _segmented([ROUGH], [OFF[0], _untimed("take_off", "right", 1.5), *ON])
+    of_one_foot = _segmented([ROUGH], [OFF[0], *ON])
+    (doubted,), (sure,) = half_seen.flights, of_one_foot.flights
+    assert doubted.take_off.time_s == sure.take_off.time_s
+    assert doubted.take_off.sigma_s > 1.5 * sure.take_off.sigma_s
+
+
 def test_a_contact_edge_that_was_not_timed_is_named_in_the_refusals() -> None:
     found = _segmented([ROUGH], [*OFF, ON[0], _untimed("landing", "right", 1.97)])
     assert any("right" in refusal.what for refusal in found.refusals)
