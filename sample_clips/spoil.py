@@ -29,6 +29,9 @@ DIM_GAMMA, DIM_WHITE = 1.6, 110.0
 BLUR_PX = 1.6
 LAMP_SHARE, LAMP_RAD = 0.06, 0.9
 """A lamp's light swings by this share, and its phase moves on so far from picture to picture."""
+BAND_SHARE, BANDS_RAD, BAND_RAD = 0.22, 7.5, 2.5
+"""A lamp of a hall in a fast film: bands of light, from the first row of a picture to its last one
+so much of their way, which have moved on by so much in the next picture."""
 IRIS_GAIN, IRIS_FROM, IRIS_PICTURES = 1.25, 24, 24
 """A phone that opens its iris makes pictures so much brighter, from this one on, within so many."""
 LOST_SHARE = 0.06
@@ -143,6 +146,12 @@ def _flickering(pictures: Iterator[Bytes]) -> Iterator[Bytes]:
         yield _bytes(np.arange(256) * light)[picture]
 
 
+def _banded(pictures: Iterator[Bytes]) -> Iterator[Bytes]:
+    for number, picture in enumerate(pictures):
+        way = np.linspace(0, BANDS_RAD, picture.shape[0]) + BAND_RAD * number
+        yield _bytes(picture * (1 + BAND_SHARE * np.sin(way))[:, None, None])
+
+
 def _brightening(pictures: Iterator[Bytes]) -> Iterator[Bytes]:
     for number, picture in enumerate(pictures):
         share = np.clip((number - IRIS_FROM) / IRIS_PICTURES, 0, 1)
@@ -167,6 +176,7 @@ SPOILERS: dict[str, tuple[Spoiler, int]] = {
     "unsharp": (_unsharp, 24),
     "small": (_small, 24),
     "flickering": (_flickering, 22),
+    "banded": (_banded, 22),
     "brightening": (_brightening, 22),
     "stuttering": (_stuttering, 22),
 }

@@ -70,7 +70,7 @@ class JudgeSettings:
     """... up to this: toes that have rolled by 40 degrees are no worse timed than by 25."""
     clear_grey: float = 50.0
     """Toes that differ less from the ground, of 255, get lost among what moves above them."""
-    faint_s: float = 0.010
+    faint_s: float = 0.005
     """Doubt of toes that differ by half as much."""
     unbent_s: float = 0.004
     unbent_per_s: float = 14.0
@@ -101,6 +101,9 @@ class JudgeSettings:
     half_seen_factor: float = 2.0
     """A take-off of two feet of which one could not be timed: that one may have left last, and
     what hid it has hidden part of the other."""
+    most_covered_misfit_s: float = 0.008
+    """Half of what one shoe that is seen twice tells differently is doubt, up to this: beyond, one
+    of the two followed something else."""
     hidden_landing_s: float = 0.005
     """Of two feet that cover each other the hidden one lands first as often as not. Feet some 7 ms
     apart (common practice, no source) are then missed by 7 / sqrt(2) in the root mean square."""

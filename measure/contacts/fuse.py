@@ -58,8 +58,9 @@ def fuse_feet(
     if cover_each_other(*events):
         surest_s = min(event.instant.sigma_s for event in events)
         apart_s = abs(events[0].instant.time_s - events[1].instant.time_s)
+        misfit_s = min(apart_s / 2, settings.most_covered_misfit_s)
         hidden_s = settings.hidden_landing_s if kind == "landing" else 0.0
-        sigma_s = math.hypot(max(instant.sigma_s, surest_s), apart_s / 2, hidden_s)
+        sigma_s = math.hypot(max(instant.sigma_s, surest_s), misfit_s, hidden_s)
         instant = Instant(instant.time_s, sigma_s)
     return instant, side
 

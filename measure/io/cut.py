@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measure.contacts.background import fit_background
+from measure.contacts.light import flickers, in_even_light, light_on
 from measure.contacts.trace import EventPictures
 from measure.types import Floats
 
@@ -39,9 +40,14 @@ class CutPictures:
 
     def ready(self) -> EventPictures:
         """Blur the pictures as they are compared, and find the ground behind the foot."""
+        pictures, ground, covers = _blurred(self.pictures), _blurred(self.ground), self.covers
+        background = fit_background(ground, np.stack(covers))
+        if flickers(pictures, background.picture):
+            ground = in_even_light(ground, light_on(ground, background.picture))
+            background = fit_background(ground, np.stack(covers))
+            pictures = in_even_light(pictures, light_on(pictures, background.picture))
         return EventPictures(
-            pictures=_blurred(self.pictures), time_s=self.time_s,
-            background=fit_background(_blurred(self.ground), np.stack(self.covers)),
+            pictures=pictures, time_s=self.time_s, background=background,
             reference_row=self.reference_row, toe_px=self.toe_px, heel_px=self.heel_px,
             px_per_m=self.px_per_m,
         )  # fmt: skip

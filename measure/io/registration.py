@@ -25,6 +25,12 @@ AGREE_PX = 0.7
 SAME_LIGHT_SHARE, LIGHT_STEP = 0.02, 8
 """A phone that opens its iris makes the whole picture brighter, and corners seem to move. Of every
 so manieth pixel is told by how much."""
+LIGHT_CELLS = (12, 12)
+UNEVEN_SHARE, UNEVEN_CELLS_SHARE = 0.05, 0.3
+"""A lamp that flickers draws bands across fast films: so many cells of the picture differ by more
+than this from what the whole picture does."""
+FLAT_PX, FLAT_GREY = 25, 110.0
+"""Pictures are then compared after each pixel was divided by the light about it."""
 STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 
 
@@ -55,6 +61,8 @@ class Registration:
         self._corners = _spread_corners(self.first)
         self._last = STILL.copy()
         self._light = self.first[::LIGHT_STEP, ::LIGHT_STEP].astype(np.float32) + 1
+        self._cells = _cells(self.first)
+        self._flat_first: Bytes | None = None
 
     def picture_from_first(self, grey: Bytes) -> Floats:
         """Similarity from the first picture's full pixels to this one's, shape (2, 3).
@@ -68,7 +76,7 @@ class Registration:
             return STILL.copy()
         guess = (self._corners[:, 0] @ self._last[:, :2].T + self._last[:, 2])[:, None]
         found, seen, _ = cv2.calcOpticalFlowPyrLK(
-            self.first, self._in_same_light(grey), self._corners, guess.astype(np.float32),
+            *self._in_same_light(grey), self._corners, guess.astype(np.float32),
             winSize=(21, 21), maxLevel=2, flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
             criteria=(3, 20, 0.01),
         )  # fmt: skip
@@ -78,12 +86,20 @@ class Registration:
         self._last = _similarity(before, after, len(self._corners))
         return self._in_full_pixels(self._last)
 
-    def _in_same_light(self, grey: Bytes) -> Bytes:
-        """As bright as the first picture, by the middle of all pixels: people hide fewer."""
+    def _in_same_light(self, grey: Bytes) -> tuple[Bytes, Bytes]:
+        """The first picture and this one, as bright as each other.
+
+        By the middle of all pixels: people hide fewer.
+        """
         gain = float(np.median(self._light / (grey[::LIGHT_STEP, ::LIGHT_STEP] + np.float32(1))))
+        uneven = np.abs(gain * _cells(grey) / self._cells - 1) > UNEVEN_SHARE
+        if uneven.mean() > UNEVEN_CELLS_SHARE:
+            if self._flat_first is None:
+                self._flat_first = _flat(self.first)
+            return self._flat_first, _flat(grey)
         if abs(gain - 1) < SAME_LIGHT_SHARE:
-            return grey
-        return np.asarray(cv2.convertScaleAbs(grey, alpha=gain), dtype=np.uint8)
+            return self.first, grey
+        return self.first, np.asarray(cv2.convertScaleAbs(grey, alpha=gain), dtype=np.uint8)
 
     def _in_full_pixels(self, small: Floats) -> Floats:
         """Small pixels have their centres on whole numbers, full ones on halves."""
@@ -91,6 +107,21 @@ class Registration:
         half = np.array([0.5, 0.5])
         full[:, 2] = self.step * (small[:, 2] + half - small[:, :2] @ half)
         return full
+
+
+def _cells(grey: Bytes) -> NDArray[np.float32]:
+    """Mean light of each cell of the picture."""
+    cells = cv2.resize(grey, LIGHT_CELLS, interpolation=cv2.INTER_AREA)
+    return np.asarray(cells, dtype=np.float32) + 1
+
+
+def _flat(grey: Bytes) -> Bytes:
+    """Each pixel over the light about it."""
+    level = grey.astype(np.float32) + 4
+    return np.asarray(
+        cv2.convertScaleAbs(level / cv2.blur(level, (FLAT_PX, FLAT_PX)), alpha=FLAT_GREY),
+        dtype=np.uint8,
+    )
 
 
 def _spread_corners(grey: Bytes) -> NDArray[np.float32]:

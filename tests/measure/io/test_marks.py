@@ -141,6 +141,30 @@ def test_a_phone_that_opens_its_iris_has_not_moved(gain: float) -> None:
     np.testing.assert_allclose(corners @ read[:, :2].T + read[:, 2], corners, atol=0.5)
 
 
+@pytest.mark.parametrize("phase", [0.0, 2.0, 4.0])
+@pytest.mark.parametrize("shift_px", [(0.0, 0.0), (9.0, 6.0)])
+def test_bands_of_a_lamp_that_flickers_move_no_camera(
+    phase: float, shift_px: tuple[float, float]
+) -> None:
+    """And what did move is read as well as in steady light."""
+    motion = small_move(shift_px=shift_px)
+
+    def small_grey(picture: np.ndarray, phase: float) -> np.ndarray:
+        grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+        small = cv2.resize(grey, (640, 360), interpolation=cv2.INTER_AREA).astype(float)
+        gain = 1 + 0.25 * np.sin(np.linspace(0, 7.5, 360) + phase)
+        return np.clip(small * gain[:, None], 0, 255).astype(np.uint8)
+
+    first = ground()
+    read = Registration(small_grey(first, 1.0), 3).picture_from_first(
+        small_grey(moved(first, motion), phase)
+    )
+    corners = np.array([[0.0, 0], [1920, 0], [0, 1080], [960, 540]])
+    np.testing.assert_allclose(
+        corners @ read[:, :2].T + read[:, 2], corners @ motion[:, :2].T + motion[:, 2], atol=0.5
+    )
+
+
 def test_an_athlete_who_sets_off_in_front_of_a_plain_wall_moves_no_camera() -> None:
     rng = np.random.default_rng(5)
     first = np.full((360, 640), 120, np.uint8)
