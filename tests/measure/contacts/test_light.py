@@ -56,9 +56,9 @@ def test_an_event_is_timed_under_a_lamp_that_flickers(kind: EventKind, upright: 
     steady = event_pictures(kind)
     bare = np.stack([GROUND] * 9)
     cut = CutPictures(
-        pictures=_bytes(steady.pictures * _bands(len(steady.pictures), share=0.25,
+        pictures=_bytes(steady.pictures * _bands(len(steady.pictures), share=0.5,
                                                  upright=upright)),
-        ground=_bytes(bare * _bands(9, share=0.25, upright=upright)),
+        ground=_bytes(bare * _bands(9, share=0.5, upright=upright)),
         covers=[np.zeros(GROUND.shape[:2], dtype=bool)] * 9,
         time_s=steady.time_s, reference_row=steady.reference_row, toe_px=steady.toe_px,
         heel_px=steady.heel_px, px_per_m=steady.px_per_m,
