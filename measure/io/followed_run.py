@@ -100,6 +100,8 @@ def no_contacts(run: FollowedRun, turn: Turn | Refused | None) -> Refused:
     seen = "the shoes do not stand out from the ground, or the ground hides them"
     if run.film.ground is None:
         seen = "the camera moved, or the runner is too small"
+    if run.film.flickers:
+        seen = "a lamp flickers"
     return Refused(
         "contact_time_s", f"Steps on the ground are not seen: {seen}.",
         "Film with the phone still, on short ground, in shoes of another colour than it.",

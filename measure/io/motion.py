@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 from calibration.lane_place import picture_from_lane
 from calibration.lane_values import Lane
@@ -30,6 +31,9 @@ BIN_M = 0.1
 MARGIN_M = 3.0
 """How far beyond the marked lane a runner is looked for."""
 LOWEST_M, HIGHEST_M = 0.05, 1.9
+LEAST_FLICKER, LIGHT_PX = 0.01, 61
+"""A lamp that flickers changes so much of the light between two pictures; told over so many
+columns, of which a runner covers fewer than half."""
 NOISE_FACTOR = 7.0
 LEAST_CHANGE = 6.0
 EDGE_WEIGHT = 0.3
@@ -56,6 +60,8 @@ class MotionMap:
     """False where the background moved by more than a quarter of a pixel."""
     still_rgb: Bytes
     """What does not move, in the first picture's place, shape (H, W, 3)."""
+    flickers: bool = False
+    """A lamp lights every picture otherwise than the one before."""
 
 
 def read_motion(
@@ -107,7 +113,9 @@ def read_motion(
     moving_m2 = np.array([nothing, *areas_m2, nothing][: len(times_s)])
     still_rgb = np.median(whole, axis=0).astype(np.uint8)
     still = widest_px <= LOOKS_STILL_PX and np.quantile(shifts_px, MISREAD) <= STILL_CAMERA_PX
-    return MotionMap(np.array(times_s), band.distance_m, moving_m2, bool(still), still_rgb)
+    return MotionMap(
+        np.array(times_s), band.distance_m, moving_m2, bool(still), still_rgb, band.flickers
+    )
 
 
 def _some_frames(
@@ -172,6 +180,12 @@ class _Band:
         self._seen = np.isfinite(self._bin)
         column_m = np.interp(columns, (columns[:-1] + columns[1:]) / 2, np.abs(np.diff(metres)))
         self._pixel_m2 = np.nan_to_num(column_m) ** 2
+        self._unsteady: list[bool] = []
+
+    @property
+    def flickers(self) -> bool:
+        """Whether the light changed between most pictures."""
+        return bool(self._unsteady) and bool(np.mean(self._unsteady) > 0.5)
 
     def cut(self, grey: Bytes, moved: Floats) -> Bytes:
         """The band, laid over the first picture."""
@@ -186,13 +200,24 @@ class _Band:
             )  # fmt: skip
         return np.asarray(cv2.blur(grey[self._top : self._bottom], (3, 3)), dtype=np.uint8)
 
+    def _in_light_of(self, other: Bytes, picture: Bytes) -> Bytes:
+        """A picture as bright as another one, where a lamp's bands tell them apart."""
+        ratio = (other.astype(np.float32) + 1) / (picture.astype(np.float32) + 1)
+        rows = np.median(ratio, axis=1, keepdims=True)  # bands lie, or stand where the phone stands
+        columns = median_filter(np.median(ratio / rows, axis=0), LIGHT_PX, mode="nearest")
+        gain = rows * columns
+        self._unsteady.append(bool(np.median(np.abs(gain - 1)) > LEAST_FLICKER))
+        if not self._unsteady[-1]:
+            return picture
+        return np.asarray(np.clip(picture * gain, 0, 255), dtype=np.uint8)
+
     def moving_m2(self, before: Bytes, at: Bytes, after: Bytes) -> Floats:
         """Area in each bin that differs from the picture before, from the one after, or both.
 
         What differs from both is where the body is now; a slow body in one colour shows only
         its edges, each in one of the two.
         """
-        steps = cv2.absdiff(before, at), cv2.absdiff(at, after)
+        steps = [cv2.absdiff(self._in_light_of(at, one), at) for one in (before, after)]
         # Most of the band stands still: its mean step, large ones cut, is the film's noise.
         noise = max(float(np.mean(np.minimum(step, 2 * LEAST_CHANGE))) for step in steps)
         before_it, after_it = (step > max(LEAST_CHANGE, NOISE_FACTOR * noise) for step in steps)

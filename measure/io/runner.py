@@ -77,7 +77,9 @@ class RunnerFilm:
     """Frames in which a pose was looked for inside the picture."""
     set_pictures: SetPictures | None
     ground: GroundMap | None = None
-    """None where the camera moved, or the ground's strip is too thin."""
+    """None where the camera moved, a lamp flickers, or the ground's strip is too thin."""
+    flickers: bool = False
+    """A lamp lights every picture otherwise than the one before."""
 
 
 def film_runner(

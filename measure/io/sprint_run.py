@@ -155,6 +155,8 @@ def analyse_sprint(
         empty_rgb=motion.still_rgb if motion.camera_still else None,
         settings=settings.runner, progress=lambda part: told(0.3 + 0.7 * part),
     )  # fmt: skip
+    if motion.flickers:  # what covers the ground is told by its light
+        film = replace(film, ground=None, flickers=True)
     if film.time_s.size < max(FEWEST_POSES, LEAST_SEEN_SHARE * film.asked):
         return replace(_nothing(_not_seen(film)), film=film, trace=trace)
     frame_s = clip.stamps.usual_interval_s / time_base.file_s_per_s
@@ -228,6 +230,11 @@ def _start(run: FollowedRun, facts: RunFacts) -> Instant | Refused:
         return Refused(
             "start_s", "The run has begun before the clip.",
             "Film half a second of the still set position before each run.",
+        )  # fmt: skip
+    if run.film.flickers:
+        return Refused(
+            "start_s", "A lamp flickers, and the first movement is told by what changes.",
+            "Film in daylight, or at 60 pictures a second or fewer.",
         )  # fmt: skip
     pictures = run.film.set_pictures
     if pictures is None:

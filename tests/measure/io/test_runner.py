@@ -104,6 +104,19 @@ def shaken_film(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_film(path, pictures, ticks=even_ticks(COUNT, RATE_HZ))
 
 
+@pytest.fixture(scope="module")
+def banded_film(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Under a lamp that flickers: other bands in every picture."""
+    path = tmp_path_factory.mktemp("films") / "banded.mp4"
+    way = np.linspace(0, 7.5, 1080)
+    pictures = (
+        np.clip(picture * (1 + 0.2 * np.sin(way + 2.5 * number))[:, None, None], 0, 255)
+        .astype(np.uint8)
+        for number, picture in enumerate(run(lane(), sprint_m(TIME_S)))
+    )  # fmt: skip
+    return write_film(path, pictures, ticks=even_ticks(COUNT, RATE_HZ))
+
+
 def mapped(clip: Clip) -> tuple[MotionMap, RunTrace]:
     motion = read_motion(clip, lane(), time_base=CLOCK)
     assert isinstance(motion, MotionMap), motion
@@ -168,6 +181,20 @@ def test_marks_are_timed_from_pictures(film: Path) -> None:
     assert any(refusal.what == "mark 18.288 m" for refusal in outcome.refusals)
     assert 0 <= min(told) <= max(told) <= 1
     assert told[-1] == pytest.approx(1.0, abs=0.05)
+
+
+def test_under_a_lamp_that_flickers_marks_are_timed_and_light_is_not_told_from_a_body(
+    banded_film: Path
+) -> None:
+    with open_clip(banded_film) as clip:
+        outcome = analyse_sprint(clip, BodyFinder(), lane(), time_base=CLOCK)
+    assert outcome.report is not None, outcome.refusals
+    true_s = np.interp([4.572, 9.144, 13.716], sprint_m(TIME_S), TIME_S)
+    timed_s = [mark.time_s for mark in outcome.report.marks]
+    np.testing.assert_allclose(timed_s, true_s, atol=0.015)
+    why = {refusal.what: refusal.reason for refusal in outcome.refusals}
+    assert "lamp flickers" in why["start_s"]
+    assert "lamp flickers" in why["contact_time_s"]
 
 
 def test_a_start_set_by_hand_is_kept_under_its_own_rule(film: Path) -> None:
