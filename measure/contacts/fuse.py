@@ -54,7 +54,7 @@ def fuse_feet(
         elif kind == "take_off" and foot_count == 2:
             factor = settings.half_seen_factor
         return Instant(alone.time_s, factor * alone.sigma_s), events[0].foot
-    instant, side = _of_both(events, kind)
+    instant, side = _of_both(events, kind, settings)
     if cover_each_other(*events):
         surest_s = min(event.instant.sigma_s for event in events)
         apart_s = abs(events[0].instant.time_s - events[1].instant.time_s)
@@ -65,7 +65,9 @@ def fuse_feet(
     return instant, side
 
 
-def _of_both(events: Sequence[FootEvent], kind: EventKind) -> tuple[Instant, Side]:
+def _of_both(
+    events: Sequence[FootEvent], kind: EventKind, settings: JudgeSettings
+) -> tuple[Instant, Side]:
     """Mean of feet that move together; else the last to leave and the first to land."""
     a, b = events[0].instant, events[1].instant
     apart_s, sigma_s = abs(a.time_s - b.time_s), math.hypot(a.sigma_s, b.sigma_s)
@@ -81,6 +83,11 @@ def _of_both(events: Sequence[FootEvent], kind: EventKind) -> tuple[Instant, Sid
         return Instant(mean, math.hypot(*own_s, shared_s)), "both"
     pick = max if kind == "take_off" else min
     chosen = pick(events, key=lambda event: event.instant.time_s)
+    other = events[1] if chosen is events[0] else events[0]
+    if chosen.patch_count == 1 < other.patch_count and apart_s < settings.one_jump_s:
+        # One patch that followed something else overrules no foot that several agree on.
+        sigma_s = settings.half_seen_factor * other.instant.sigma_s
+        return Instant(other.instant.time_s, sigma_s), other.foot
     return chosen.instant, chosen.foot
 
 

@@ -16,8 +16,9 @@ from measure.types import Floats
 
 __all__ = ["flickers", "in_even_light", "light_on"]
 
-LEAST_FLICKER = 0.02
-"""Deviation of the light from picture to picture that is worth taking out; sensors stay below."""
+LEAST_FLICKER = 0.05
+"""Deviation of the light from picture to picture that is worth taking out: a foot is followed well
+in half of that, and where people pass by the light is told less well."""
 DARK_GREY = 8.0
 """Added before two pictures are divided: the darkest grey levels are noise."""
 STEP_PX = 4

@@ -70,12 +70,18 @@ class ShadowLook:
     darkest: float
     most_coloured: float
     """Difference between the colours' shares."""
+    is_deep: bool
+    """Unlike any picture of the ground: however little is left without it is shoe, and the shaded
+    ground tells nothing."""
 
 
-SOFT_SHADOW = ShadowLook(0.55, 0.10)
+SOFT_SHADOW = ShadowLook(0.55, 0.10, is_deep=False)
 """In a hall, or under a cloudy sky."""
-SUN_SHADOW = ShadowLook(0.20, 0.15)
+SUN_SHADOW = ShadowLook(0.20, 0.15, is_deep=True)
 """In the sun only the blue sky lights what lies in a shadow. Dark shoes look like that as well."""
+LEAST_LEFT = 0.25
+"""Of what differs from the bare ground at the foot, shoe is this much at least: where less is left,
+the shoe was taken for a soft shadow."""
 
 
 def threshold_grey(difference: Picture) -> float:
@@ -124,7 +130,9 @@ def column_band(region: PatchRegion, shape: tuple[int, int]) -> Mask:
     return band
 
 
-def find_foot_end(changed: Mask, shoe: Mask, *, region: PatchRegion) -> tuple[Mask, Mask] | None:
+def find_foot_end(
+    changed: Mask, shoe: Mask, *, region: PatchRegion, shadow: ShadowLook = SOFT_SHADOW
+) -> tuple[Mask, Mask] | None:
     """Find the pixels of this end of the foot near pose's point.
 
     Parameters
@@ -132,6 +140,8 @@ def find_foot_end(changed: Mask, shoe: Mask, *, region: PatchRegion) -> tuple[Ma
     changed, shoe : ndarray of shape (H, W)
         From :func:`shoe_masks`.
     region : PatchRegion
+    shadow : ShadowLook, optional
+        As the masks were told by.
 
     Returns
     -------
@@ -142,7 +152,8 @@ def find_foot_end(changed: Mask, shoe: Mask, *, region: PatchRegion) -> tuple[Ma
     rows = np.arange(shoe.shape[0])[:, None]
     near = band & (np.abs(rows - region.tip[1]) < 0.09 * region.px_per_m)
     few = 0.0015 * region.px_per_m**2
-    enough = (shoe & near).sum() > max(0.25 * (changed & near).sum(), few)
+    least_left = 0.0 if shadow.is_deep else LEAST_LEFT
+    enough = (shoe & near).sum() > max(least_left * (changed & near).sum(), few)
     body = _without_specks(shoe if enough else changed)
     filled = np.flatnonzero((body & near).sum(axis=1) >= 3)
     if filled.size < 3:
@@ -216,8 +227,9 @@ def _slopes_at(picture: Picture, rows: Rows, columns: Rows) -> Floats:
 
 
 def first_patch(
-    reference: Picture, masks: tuple[Mask, Mask], background: Background, *, region: PatchRegion
-) -> tuple[Patch, Mask, Mask] | None:
+    reference: Picture, masks: tuple[Mask, Mask], background: Background, *, region: PatchRegion,
+    shadow: ShadowLook = SOFT_SHADOW,
+) -> tuple[Patch, Mask, Mask] | None:  # fmt: skip
     """Cut the first patch, from brightness alone.
 
     Parameters
@@ -227,6 +239,8 @@ def first_patch(
         What :func:`shoe_masks` made of it.
     background : Background
     region : PatchRegion
+    shadow : ShadowLook, optional
+        As the masks were told by.
 
     Returns
     -------
@@ -235,14 +249,15 @@ def first_patch(
         of the body and must stay out of the rim.
     """
     changed, shoe = masks
-    found = find_foot_end(changed, shoe, region=region)
+    found = find_foot_end(changed, shoe, region=region, shadow=shadow)
     if found is None:
         return None
     forefoot, _ = found
     rows = np.arange(forefoot.shape[0])[:, None]
     lowest = np.nonzero(forefoot)[0].max()
     above_sole = np.broadcast_to(rows < lowest - 0.02 * region.px_per_m, forefoot.shape)
-    other = _grown(changed & ~forefoot & (shoe | above_sole), 1)
+    foreign = changed & ~forefoot
+    other = _grown(foreign if shadow.is_deep else foreign & (shoe | above_sole), 1)
     wide = _grown(forefoot, 4)
     rim = wide & (forefoot | ~other) & background.seen
     return cut_patch(reference, forefoot=forefoot, rim=rim), changed, other

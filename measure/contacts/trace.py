@@ -90,7 +90,7 @@ def trace_event(
     traces = []
     for end in ends:
         for region in _regions(event, end):
-            trace = _trace_one(event, masks, region, end)
+            trace = _trace_one(event, masks, region, end, shadow)
             if trace is not None:
                 traces.append(trace)
     return traces
@@ -111,17 +111,18 @@ def _regions(event: EventPictures, end: End) -> list[PatchRegion]:
 
 
 def _trace_one(
-    event: EventPictures, masks: tuple[Mask, Mask], region: PatchRegion, end: End
-) -> Trace | None:
+    event: EventPictures, masks: tuple[Mask, Mask], region: PatchRegion, end: End,
+    shadow: ShadowLook,
+) -> Trace | None:  # fmt: skip
     reference = event.pictures[event.reference_row]
-    first = first_patch(reference, masks, event.background, region=region)
+    first = first_patch(reference, masks, event.background, region=region, shadow=shadow)
     if first is None:
         return None
     patch, changed, other = first
     near = _rows_near_reference(event)
     path = _follow(patch, event, near, end)
-    evidence = _evidence(patch, path, event, near, region)
-    if evidence is not None:
+    evidence = None if shadow.is_deep else _evidence(patch, path, event, near, region)
+    if evidence is not None:  # a deep shadow moves along with the shoe
         again = reassign_patch(reference, evidence, region=region, changed=changed, other=other)
         patch = again or patch
     path = _follow(patch, event, np.arange(event.time_s.shape[0]), end)

@@ -78,6 +78,19 @@ def test_feet_clearly_apart_are_not_averaged() -> None:
     assert fuse_feet(feet, kind="landing") == (feet[0].instant, "left")
 
 
+@pytest.mark.parametrize(("kind", "stray_s"), [("take_off", 0.03), ("landing", -0.03)])
+def test_one_patch_overrules_no_foot_that_several_agree_on(
+    kind: EventKind, stray_s: float
+) -> None:
+    sure = _foot("right", 2.0)
+    stray = replace(_foot("left", 2.0 + stray_s), patch_count=1)
+    instant, foot = fuse_feet([stray, sure], kind=kind) or pytest.fail("nothing fused")
+    assert (instant.time_s, foot) == (2.0, "right")
+    assert instant.sigma_s == pytest.approx(2 * sure.instant.sigma_s)
+    later = replace(_foot("left", 2.0 + 3 * stray_s), patch_count=1)
+    assert fuse_feet([later, sure], kind=kind) == (later.instant, "left")
+
+
 def _seen_at(event: FootEvent, left_px: float) -> FootEvent:
     return replace(event, place_px=(left_px, 500.0, left_px + 20.0, 524.0))
 

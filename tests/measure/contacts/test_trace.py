@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from measure.contacts.judge import FootEvent, time_foot
+from measure.contacts.patch import SUN_SHADOW
 from measure.contacts.plan import EventKind
 from measure.contacts.trace import trace_event
 from tests.measure.contacts.drawn_shoe import (
@@ -15,6 +16,7 @@ from tests.measure.contacts.drawn_shoe import (
     INSTANT_S,
     PX_PER_M,
     RATE_HZ,
+    SHAPE,
     TOE_TIP,
     event_pictures,
     plan_of,
@@ -85,3 +87,26 @@ def test_a_shadow_on_the_ground_is_not_followed() -> None:
     for trace in trace_event(replace(event, pictures=pictures)):
         true_px = rise_m(trace.path.time_s, INSTANT_S, kind="take_off") * PX_PER_M
         assert -trace.path.shift_px[:, 1] == pytest.approx(true_px, abs=0.6)
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+def test_of_a_low_sun_s_shadow_larger_than_the_foot_nothing_is_followed(kind: EventKind) -> None:
+    """It runs away along the ground as the foot rises; little of what is dark there is shoe."""
+    event = event_pictures(kind)
+    pictures = event.pictures.copy()
+    rises_px = event.toe_px[event.reference_row, 1] - event.toe_px[:, 1]
+    rows, columns = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    standing = np.abs(pictures[event.reference_row] - GROUND).max(axis=-1) > 30
+    for picture, rise_px in zip(pictures, rises_px, strict=True):
+        shaded = (rows > 70) & (rows < 140) & (np.abs(columns - rise_px - 128) < 58)
+        picture[shaded & (np.abs(picture - GROUND).max(axis=-1) < 25)] *= 0.4
+    shaded_event = replace(event, pictures=pictures)
+    traces = trace_event(shaded_event, shadow=SUN_SHADOW)
+    assert len(traces) == 3
+    for trace in traces:
+        assert standing[trace.patch.mask].mean() > 0.9
+    timed = time_foot(
+        plan_of(kind, coarse_s=0.0), traces, px_per_m=PX_PER_M, interval_s=1 / RATE_HZ
+    )
+    assert isinstance(timed, FootEvent)
+    assert timed.instant.time_s == pytest.approx(INSTANT_S, abs=0.0025)
