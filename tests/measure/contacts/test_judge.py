@@ -220,7 +220,7 @@ def test_toes_that_hardly_differ_from_the_ground_are_doubted_as_they_leave(
     before_s, after_s = (
         _event(plan_of(kind), traces).instant.sigma_s for traces in (clear, faint)
     )
-    expected_s = math.hypot(before_s, 0.010) if doubted else before_s
+    expected_s = math.hypot(before_s, 0.005) if doubted else before_s
     assert after_s == pytest.approx(expected_s, rel=0.05)
 
 
