@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
@@ -21,6 +21,8 @@ SHORTEST_STEP_S = 0.08
 """No foot is lifted and put down again in less."""
 SAME_CHANGE_S = 0.12
 """Events of one foot nearer than this are one."""
+SECOND_LOOK_FACTOR = 1.5
+"""A foot that could not be followed at first is hard to see, and timed worse than its fit says."""
 BEFORE_CLIP_S = -1.0
 """Contacts that began before the clip come first."""
 
@@ -69,6 +71,9 @@ def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> T
         traces = trace_event(pictures, ends=ends, shadow=shadow)
         event = time_it(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
         if isinstance(event, FootEvent):
+            if shadow.is_deep:
+                sigma_s = SECOND_LOOK_FACTOR * event.instant.sigma_s
+                event = replace(event, instant=Instant(event.instant.time_s, sigma_s))
             break
     return TimedEvent(plan, event)
 

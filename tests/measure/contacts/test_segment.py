@@ -8,10 +8,13 @@ import numpy as np
 import pytest
 
 from calibration.values import Refused
+from measure.contacts import segment
 from measure.contacts.coarse import CoarseFlight, Lift
-from measure.contacts.judge import FootEvent
+from measure.contacts.judge import FootEvent, time_foot
+from measure.contacts.patch import SUN_SHADOW
 from measure.contacts.plan import EventKind
 from measure.contacts.segment import Segmentation, TimedEvent, segment_clip, time_event
+from measure.contacts.trace import trace_event
 from measure.types import Contact, Foot, Instant
 from tests.known_motions import even_stamps
 from tests.measure.contacts.drawn_shoe import (
@@ -235,6 +238,24 @@ def test_a_shadow_in_the_sun_is_no_shoe(kind: EventKind, light: float) -> None:
     timed = time_event(plan_of(kind, coarse_s=0.0), replace(event, pictures=pictures), 1 / 120)
     assert isinstance(timed.event, FootEvent)
     assert timed.event.instant.time_s == pytest.approx(INSTANT_S, abs=0.0015)
+
+
+def test_what_only_a_second_look_could_follow_is_doubted_more(
+    monkeypatch: pytest.MonkeyPatch
+) -> None:
+    event = event_pictures("landing")
+    plan = plan_of("landing", coarse_s=0.0)
+    second = trace_event(event, ends=("toe", "heel"), shadow=SUN_SHADOW)
+    by_itself = time_foot(plan, second, px_per_m=event.px_per_m, interval_s=1 / 120)
+    assert isinstance(by_itself, FootEvent)
+    monkeypatch.setattr(
+        segment, "trace_event",
+        lambda pictures, *, ends, shadow: second if shadow is SUN_SHADOW else [],
+    )  # fmt: skip
+    timed = time_event(plan, event, 1 / 120)
+    assert isinstance(timed.event, FootEvent)
+    assert timed.event.instant.time_s == by_itself.instant.time_s
+    assert timed.event.instant.sigma_s == pytest.approx(1.5 * by_itself.instant.sigma_s)
 
 
 def test_a_contact_whose_start_was_not_timed_keeps_its_place() -> None:
