@@ -67,7 +67,7 @@ class JudgeSettings:
     rolled_s: float = 0.1
     """Doubt per radian beyond that ..."""
     rolled_at_most_s: float = 0.008
-    """... up to this: toes that have rolled by 40 degrees are no worse timed than by 25."""
+    """... up to this: toes that roll still farther are no worse timed."""
     clear_grey: float = 50.0
     """Toes that differ less from the ground, of 255, get lost among what moves above them."""
     faint_s: float = 0.005

@@ -20,6 +20,7 @@ from measure.sprint.turn import Turn
 from measure.types import Instant
 
 __all__ = [
+    "STEADY_LIGHT",
     "FollowedRun",
     "all_stands",
     "is_one_way",
@@ -30,6 +31,7 @@ __all__ = [
     "wrong_way",
 ]
 
+STEADY_LIGHT = "Film in daylight, or at 60 pictures a second or fewer."
 WRONG_WAY_M = 2.0
 INSIDE_SHOE_M, WRONG_LINE_M = 0.045, 0.11
 """The model puts heels and toes so far above the sole. Feet read farther above or below that run on
@@ -100,12 +102,10 @@ def no_contacts(run: FollowedRun, turn: Turn | Refused | None) -> Refused:
     seen = "the shoes do not stand out from the ground, or the ground hides them"
     if run.film.ground is None:
         seen = "the camera moved, or the runner is too small"
+    hint = "Film with the phone still, on short ground, in shoes of another colour than it."
     if run.film.flickers:
-        seen = "a lamp flickers"
-    return Refused(
-        "contact_time_s", f"Steps on the ground are not seen: {seen}.",
-        "Film with the phone still, on short ground, in shoes of another colour than it.",
-    )  # fmt: skip
+        seen, hint = "a lamp flickers", STEADY_LIGHT
+    return Refused("contact_time_s", f"Steps on the ground are not seen: {seen}.", hint)
 
 
 def steps_of_run(

@@ -12,6 +12,7 @@ from calibration.lane_place import lane_covariance_m2
 from calibration.lane_values import Lane
 from calibration.values import Refused, TimeBase
 from measure.io.followed_run import (
+    STEADY_LIGHT,
     FollowedRun,
     all_stands,
     is_one_way,
@@ -234,7 +235,7 @@ def _start(run: FollowedRun, facts: RunFacts) -> Instant | Refused:
     if run.film.flickers:
         return Refused(
             "start_s", "A lamp flickers, and the first movement is told by what changes.",
-            "Film in daylight, or at 60 pictures a second or fewer.",
+            STEADY_LIGHT,
         )  # fmt: skip
     pictures = run.film.set_pictures
     if pictures is None:

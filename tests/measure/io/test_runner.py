@@ -192,9 +192,10 @@ def test_under_a_lamp_that_flickers_marks_are_timed_and_light_is_not_told_from_a
     true_s = np.interp([4.572, 9.144, 13.716], sprint_m(TIME_S), TIME_S)
     timed_s = [mark.time_s for mark in outcome.report.marks]
     np.testing.assert_allclose(timed_s, true_s, atol=0.015)
-    why = {refusal.what: refusal.reason for refusal in outcome.refusals}
-    assert "lamp flickers" in why["start_s"]
-    assert "lamp flickers" in why["contact_time_s"]
+    refused = {refusal.what: refusal for refusal in outcome.refusals}
+    for what in ("start_s", "contact_time_s"):
+        assert "lamp flickers" in refused[what].reason
+        assert "daylight" in refused[what].hint
 
 
 def test_a_start_set_by_hand_is_kept_under_its_own_rule(film: Path) -> None:
