@@ -47,6 +47,8 @@ class JudgeSettings:
     step_speed_shares: tuple[float, float] = (0.3, 1.7)
     stray_s: float = 0.050
     """Farther than this from the pose's coarse time (and a quarter picture) is another event."""
+    left_before_s: float = 0.020
+    """So long before the coarse take-off a foot leaves: poses see it go once it is well clear."""
     landing_doubt_s: float = 0.0003
     """Which point of a sole meets the ground first shows to a millimetre at best."""
     take_off_bend_per_s: float = 6.0
@@ -89,6 +91,11 @@ class JudgeSettings:
     front_bend_share: float = 0.6
     """The same of feet that point at the camera: the higher a patch reaches, 6 to 11 cm, the more
     it holds of what a rising heel lifts, and 6 / (11 - 6) is drawn on to none."""
+    early_share: float = 0.15
+    """What makes a take-off unsure, toes that bend and slide in the shoe, makes it early more often
+    than late: by this share of its doubt ..."""
+    early_at_most_s: float = 0.001
+    """... up to this."""
     agree_s: float = 0.005
     agree_at_most_s: float = 0.010
     """Patches so far apart saw one landing, up to the latter where they are unsure themselves."""
@@ -106,9 +113,9 @@ class JudgeSettings:
     most_covered_misfit_s: float = 0.008
     """Half of what one shoe that is seen twice tells differently is doubt, up to this: beyond, one
     of the two followed something else."""
-    hidden_landing_s: float = 0.005
-    """Of two feet that cover each other the hidden one lands first as often as not. Feet some 7 ms
-    apart (common practice, no source) are then missed by 7 / sqrt(2) in the root mean square."""
+    hidden_landing_s: float = 0.007
+    """Of two feet that cover each other the hidden one lands first as often as not. Feet some 10 ms
+    apart (common practice, no source) are then missed by 10 / sqrt(2) in the root mean square."""
     fewest_heel_patches: int = 2
     longest_roll_s: float = 0.06
     """A heel that seems to land earlier than this before the toes did not land."""
@@ -140,13 +147,14 @@ def is_believable(
     """
     share = fit.speed_mps / plan.speed_mps
     low, high = _speed_shares(plan, settings)
+    usual_s = plan.coarse_s - (settings.left_before_s if plan.kind == "take_off" else 0.0)
     stray_s = settings.stray_s + 0.25 * interval_s
     return (
         fit.residual_m < settings.worst_residual_m
         and abs(_turn_rad(fit, trace)) < settings.worst_turn_rad
         and fit.below_floor_m < settings.worst_sinking_m
         and low < share < high
-        and abs(fit.time_s - plan.coarse_s) < stray_s
+        and abs(fit.time_s - usual_s) < stray_s
     )
 
 

@@ -82,9 +82,7 @@ def time_foot(
     return unfollowed(plan)
 
 
-def _place_px(
-    plan: EventPlan, traces: Sequence[Trace]
-) -> tuple[float, float, float, float] | None:
+def _place_px(plan: EventPlan, traces: Sequence[Trace]) -> tuple[float, float, float, float] | None:
     """Where the smallest patch of the toes stood, in the upright picture."""
     mask = next((trace.patch.mask for trace in traces if trace.end == "toe"), None)
     if mask is None:
@@ -182,7 +180,8 @@ def _bending_agreement(
 
     Toes that bend leave last, and the more of the foot a patch holds the earlier it goes: each is
     doubted by how much a smaller one goes later. The smallest still holds some of the foot, so
-    the tip leaves later still, by a share of what the largest lacks.
+    the tip leaves later still, by a share of what the largest lacks, and by one of what is left
+    of doubt.
     """
     doubted, latest_s = [], -math.inf
     for fit, sigma_s in good:
@@ -192,10 +191,9 @@ def _bending_agreement(
     apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
     bend_s = max(0.0, apart_s - bending.unbent_s)
     drawn_on_s = bending.doubt_share * bend_s
-    instant = Instant(
-        event.instant.time_s + bending.later_share * bend_s,
-        math.hypot(event.instant.sigma_s, drawn_on_s),
-    )
+    sigma_s = math.hypot(event.instant.sigma_s, drawn_on_s)
+    early_s = min(settings.early_share * sigma_s, settings.early_at_most_s)
+    instant = Instant(event.instant.time_s + bending.later_share * bend_s + early_s, sigma_s)
     return replace(event, instant=instant, shared_s=math.hypot(bending.unseen_s, drawn_on_s))
 
 

@@ -103,7 +103,7 @@ def test_one_shoe_seen_twice_is_no_surer_than_once(kind: EventKind) -> None:
         or pytest.fail("nothing fused")
         for left_px in (312.0, 303.0)
     )
-    hidden_s = 0.005 if kind == "landing" else 0.0
+    hidden_s = 0.007 if kind == "landing" else 0.0
     assert beside[0].sigma_s < 0.8 * 0.003
     assert behind[0].time_s == beside[0].time_s
     assert behind[0].sigma_s == pytest.approx(math.hypot(0.003, 0.0005, hidden_s))
@@ -124,8 +124,8 @@ def test_what_one_shoe_says_twice_differently_is_doubt(kind: EventKind, apart_s:
 
 @pytest.mark.parametrize("apart_s", [0.0, 0.002])
 def test_a_hidden_foot_may_have_landed_first(apart_s: float) -> None:
-    """Simulated: feet that land 7 ms apart, of which only the nearer one is seen."""
-    far_s = np.random.default_rng(5).normal(0.0, 0.007, 100_000)
+    """Simulated: feet that land 10 ms apart, of which only the nearer one is seen."""
+    far_s = np.random.default_rng(5).normal(0.0, 0.010, 100_000)
     missed_s = math.sqrt(float(np.mean(np.minimum(far_s, 0.0) ** 2)))
     near = [
         _seen_at(_foot(foot, time_s, 0.0005), 300.0)

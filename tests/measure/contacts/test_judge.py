@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from calibration.values import Refused
+from measure.contacts.doubt import JudgeSettings
 from measure.contacts.fuse import fuse_feet
 from measure.contacts.judge import FootEvent, time_foot
 from measure.contacts.plan import EventKind, EventPlan
@@ -247,6 +248,30 @@ def test_an_instant_far_from_the_rough_one_is_another_event() -> None:
     traces = _patches("landing", [0.0] * 3)
     assert isinstance(_timed(plan_of("landing", coarse_s=0.03), traces), FootEvent)
     assert _is_refused(_timed(plan_of("landing", coarse_s=0.09), traces), words="landing")
+
+
+@pytest.mark.parametrize(("coarse_s", "believed"), [(-0.04, False), (0.04, True)])
+def test_a_foot_leaves_before_poses_see_it_go(coarse_s: float, believed: bool) -> None:
+    event = _timed(plan_of("take_off", coarse_s=coarse_s), _patches("take_off", [0.0] * 3))
+    assert isinstance(event, FootEvent) == believed, event
+
+
+@pytest.mark.parametrize("noise_m", [0.0005, 0.006])
+def test_the_less_sure_a_take_off_is_the_later_it_is_told(noise_m: float) -> None:
+    """What makes it unsure makes it early: told as it shows, and by part of its doubt later."""
+    rng = np.random.default_rng(7)
+    traces = [patch_trace("take_off", 0.0, 60.0, rng, noise_m=noise_m) for _ in range(3)]
+    told, shown = (
+        time_foot(
+            plan_of("take_off"), traces, px_per_m=PX_PER_M, interval_s=1 / 60, settings=settings
+        )
+        for settings in (JudgeSettings(), JudgeSettings(early_share=0.0))
+    )
+    assert isinstance(told, FootEvent)
+    assert isinstance(shown, FootEvent)
+    later_s = told.instant.time_s - shown.instant.time_s
+    assert later_s == pytest.approx(min(0.15 * shown.instant.sigma_s, 0.001))
+    assert told.instant.sigma_s == shown.instant.sigma_s
 
 
 def test_a_patch_that_jumps_about_is_not_believed() -> None:
