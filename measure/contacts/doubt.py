@@ -54,7 +54,7 @@ class JudgeSettings:
     take_off_bend_per_s: float = 6.0
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
-    landing_bend_per_s: float = 2.0
+    landing_bend_per_s: float = 1.5
     known_speed_share: float = 0.1
     """The foot's speed is the body's to within this share of it."""
     landing_slow_s: float = 0.05
@@ -91,10 +91,10 @@ class JudgeSettings:
     front_bend_share: float = 0.6
     """The same of feet that point at the camera: the higher a patch reaches, 6 to 11 cm, the more
     it holds of what a rising heel lifts, and 6 / (11 - 6) is drawn on to none."""
-    early_share: float = 0.15
+    early_share: float = 0.2
     """What makes a take-off unsure, toes that bend and slide in the shoe, makes it early more often
     than late: by this share of its doubt ..."""
-    early_at_most_s: float = 0.001
+    early_at_most_s: float = 0.0015
     """... up to this."""
     agree_s: float = 0.005
     agree_at_most_s: float = 0.010

@@ -14,7 +14,7 @@ from measure.types import Instant, Side
 
 __all__ = ["cover_each_other", "fuse_feet"]
 
-SAME_PLACE_SHARE = 0.5
+SAME_PLACE_SHARE = 0.4
 """Ends of two shoes that share so much of the picture cover each other: of the farther one nearly
 all that is seen lies higher."""
 

@@ -29,7 +29,8 @@ class FootEvent:
     shared_s: float = 0.0
     """Part of the doubt that the other foot shares: toes of one athlete bend alike."""
     place_px: tuple[float, float, float, float] | None = None
-    """Where this end of the shoe stood in the upright picture: left, top, right, bottom."""
+    """Where it stood in the upright picture, left, top, right, bottom: the smallest patch of its
+    toes at a take-off, the largest at a landing, behind which another shoe may be hidden."""
 
 
 def time_foot(
@@ -83,10 +84,11 @@ def time_foot(
 
 
 def _place_px(plan: EventPlan, traces: Sequence[Trace]) -> tuple[float, float, float, float] | None:
-    """Where the smallest patch of the toes stood, in the upright picture."""
-    mask = next((trace.patch.mask for trace in traces if trace.end == "toe"), None)
-    if mask is None:
+    """Where the toes that left last stood, or the shoe that landed, in the upright picture."""
+    masks = [trace.patch.mask for trace in traces if trace.end == "toe"]
+    if not masks:
         return None
+    mask = masks[0] if plan.kind == "take_off" else masks[-1]
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     left, top, right, _ = plan.box
     px = (right - left) / mask.shape[1]
