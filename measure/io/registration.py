@@ -21,7 +21,9 @@ CELLS_ACROSS, MOST_IN_CELL = 10, 3
 """Corners are spread over cells of the picture: before a bare wall most of the clearest ones are on
 the athlete, and would tell her movement instead of the camera's."""
 FEWEST_AGREEING_SHARE = 0.35
-AGREE_PX = 0.7
+AGREE_PX, ROUGHLY_AGREE_PX = 0.7, 1.4
+"""A phone in the hand goes sideways as well, and corners near and far go apart: where too few agree
+closely, more may do so roughly."""
 SAME_LIGHT_SHARE, LIGHT_STEP = 0.02, 8
 """A phone that opens its iris makes the whole picture brighter, and corners seem to move. Of every
 so manieth pixel is told by how much."""
@@ -141,14 +143,21 @@ def _spread_corners(grey: Bytes) -> NDArray[np.float32]:
     return np.asarray(corners[kept[:MOST_CORNERS]], dtype=np.float32)
 
 
+def _agreeing(before: Floats, after: Floats, within_px: float) -> NDArray[np.bool_]:
+    """Which corners the similarity of most of them lays so near to where they were found."""
+    _, agree = cv2.estimateAffinePartial2D(
+        before, after, method=cv2.RANSAC, ransacReprojThreshold=within_px, confidence=0.999
+    )
+    return np.asarray(agree.ravel() == 1)
+
+
 def _similarity(before: Floats, after: Floats, wanted: int) -> Floats:
     fewest = max(FEWEST_CORNERS / 2, FEWEST_AGREEING_SHARE * wanted)
     if len(before) < fewest:
         raise CameraMoved
-    _, agree = cv2.estimateAffinePartial2D(
-        before, after, method=cv2.RANSAC, ransacReprojThreshold=AGREE_PX, confidence=0.999
-    )
-    agree = agree.ravel() == 1
+    agree = _agreeing(before, after, AGREE_PX)
+    if agree.sum() < fewest:
+        agree = _agreeing(before, after, ROUGHLY_AGREE_PX)
     if agree.sum() < fewest:
         # Somebody in front of most corners, or on her way out with them, moves no camera.
         unmoved = np.hypot(*(after - before).T) < AGREE_PX
