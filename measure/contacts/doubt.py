@@ -7,13 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from measure.contacts.event import LANDING, TAKE_OFF, EventFit, EventSettings
-from measure.contacts.plan import EventKind, EventPlan
+from measure.contacts.event import LANDING, EventFit
+from measure.contacts.plan import EventPlan
 from measure.contacts.trace import Trace
 
-__all__ = ["FITTING", "Bending", "JudgeSettings", "is_believable", "sigma_of"]
-
-FITTING: dict[EventKind, EventSettings] = {"take_off": TAKE_OFF, "landing": LANDING}
+__all__ = ["Bending", "JudgeSettings", "is_believable", "sigma_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +111,8 @@ class JudgeSettings:
     most_covered_misfit_s: float = 0.008
     """Half of what one shoe that is seen twice tells differently is doubt, up to this: beyond, one
     of the two followed something else."""
+    second_look_factor: float = 1.5
+    """A foot that could not be followed at first is hard to see: timed worse than its fit says."""
     hidden_landing_s: float = 0.007
     """Of two feet that cover each other the hidden one lands first as often as not. Feet some 10 ms
     apart (common practice, no source) are then missed by 10 / sqrt(2) in the root mean square."""

@@ -54,6 +54,7 @@ LANDING = EventSettings(
     still_s=0.050, move_s=0.070, speed_share=0.95, speed_share_sigma=0.20, bend_sigma_mps2=3.0,
     contact_sigma_m=0.03, least_noise_share=0.6,
 )  # fmt: skip
+FITTING: dict[EventKind, EventSettings] = {"take_off": TAKE_OFF, "landing": LANDING}
 
 
 @dataclass(frozen=True, slots=True)

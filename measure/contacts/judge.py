@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calibration.values import Refused
-from measure.contacts.doubt import FITTING, Bending, JudgeSettings, is_believable, sigma_of
-from measure.contacts.event import EventFit, fit_event
+from measure.contacts.doubt import Bending, JudgeSettings, is_believable, sigma_of
+from measure.contacts.event import FITTING, EventFit, fit_event
 from measure.contacts.plan import EventPlan
 from measure.contacts.trace import End, Trace
 from measure.types import Floats, Foot, Instant

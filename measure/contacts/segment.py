@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
+from measure.contacts.doubt import JudgeSettings
 from measure.contacts.fuse import cover_each_other, fuse_feet
 from measure.contacts.hidden import FootEnd
 from measure.contacts.judge import FootEvent, time_foot, unfollowed
@@ -21,8 +22,6 @@ SHORTEST_STEP_S = 0.08
 """No foot is lifted and put down again in less."""
 SAME_CHANGE_S = 0.12
 """Events of one foot nearer than this are one."""
-SECOND_LOOK_FACTOR = 1.5
-"""A foot that could not be followed at first is hard to see, and timed worse than its fit says."""
 BEFORE_CLIP_S = -1.0
 """Contacts that began before the clip come first."""
 
@@ -72,7 +71,7 @@ def time_event(plan: EventPlan, pictures: EventPictures, interval_s: float) -> T
         event = time_it(plan, traces, px_per_m=pictures.px_per_m, interval_s=interval_s)
         if isinstance(event, FootEvent):
             if shadow.is_deep:
-                sigma_s = SECOND_LOOK_FACTOR * event.instant.sigma_s
+                sigma_s = JudgeSettings().second_look_factor * event.instant.sigma_s
                 event = replace(event, instant=Instant(event.instant.time_s, sigma_s))
             break
     return TimedEvent(plan, event)

@@ -31,7 +31,7 @@ BIN_M = 0.1
 MARGIN_M = 3.0
 """How far beyond the marked lane a runner is looked for."""
 LOWEST_M, HIGHEST_M = 0.05, 1.9
-LEAST_FLICKER, LIGHT_PX = 0.01, 61
+LIGHT_CHANGE, LIGHT_PX = 0.01, 61
 """A lamp that flickers changes so much of the light between two pictures; told over so many
 columns, of which a runner covers fewer than half."""
 NOISE_FACTOR = 7.0
@@ -206,7 +206,7 @@ class _Band:
         rows = np.median(ratio, axis=1, keepdims=True)  # bands lie, or stand where the phone stands
         columns = median_filter(np.median(ratio / rows, axis=0), LIGHT_PX, mode="nearest")
         gain = rows * columns
-        self._unsteady.append(bool(np.median(np.abs(gain - 1)) > LEAST_FLICKER))
+        self._unsteady.append(bool(np.median(np.abs(gain - 1)) > LIGHT_CHANGE))
         if not self._unsteady[-1]:
             return picture
         return np.asarray(np.clip(picture * gain, 0, 255), dtype=np.uint8)
