@@ -27,6 +27,9 @@ class FreeLegSettings:
     in drawn figures, 0.04 at most between two standing ones (0.12 while one is hidden)."""
     more_bent_deg: float = 15.0
     """Knees of two standing legs differ by up to 10 degrees, a free one by 27 and more."""
+    hardly_shorter_m: float = 0.05
+    much_more_bent_deg: float = 24.0
+    """The model lays a dark free leg onto the other one, and only the knee tells them apart."""
     before_s: tuple[float, float] = (1.5, 0.5)
     """From and until so long before the take-off she is looked at ..."""
     after_s: tuple[float, float] = (0.3, 1.0)
@@ -106,9 +109,9 @@ def _held_up(
     """Tell in which rows a leg is shorter and more bent than the other, shape (T,)."""
     other: Foot = "right" if foot == "left" else "left"
     (own_m, own_deg), (other_m, other_deg) = _leg(track, foot), _leg(track, other)
-    is_held = (other_m - own_m > settings.shorter_m) & (
-        own_deg - other_deg > settings.more_bent_deg
-    )
+    shorter_m, bent_deg = other_m - own_m, own_deg - other_deg
+    is_held = (shorter_m > settings.shorter_m) & (bent_deg > settings.more_bent_deg)
+    is_held |= (shorter_m > settings.hardly_shorter_m) & (bent_deg > settings.much_more_bent_deg)
     row_s = float(np.median(np.diff(time_s)))
     width = 2 * int(settings.unrest_s / 2 / row_s) + 1
     return np.asarray(median_filter(is_held.astype(np.uint8), width) > 0, dtype=np.bool_)

@@ -36,9 +36,10 @@ def _look(track: PoseTrack, *, between: tuple[Lift, ...] = ()) -> FreeLegs:
     return lift_free_legs([flight], [*lifts, *between], track=track, time_s=TIME_S)
 
 
-def test_a_bent_leg_is_up_before_and_after_and_its_foot_takes_no_part() -> None:
+@pytest.mark.parametrize("right_deg", [45.0, 70.0])
+def test_a_bent_leg_is_up_before_and_after_and_its_foot_takes_no_part(right_deg: float) -> None:
     shake = Lift("right", 200, 205, True, True)
-    found = _look(_track(bend_deg={"left": 8.0, "right": 70.0}), between=(shake,))
+    found = _look(_track(bend_deg={"left": 8.0, "right": right_deg}), between=(shake,))
     assert found.idle == {(0, "take_off", "right"), (0, "landing", "right")}
     assert found.lifts == (
         Lift("right", 0, TIME_S.size - 1, False, False), Lift("left", OFF, ON, True, True),
