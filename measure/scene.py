@@ -52,7 +52,7 @@ class Scene:
     repeats: Repeats
     heights: FootHeights
     flights: tuple[CoarseFlight, ...]
-    """Those whose hips fall as gravity asks, rows of ``track``, on file time."""
+    """Those in which somebody falls as gravity asks, rows of ``track``, on file time."""
 
     @property
     def interval_s(self) -> float:
@@ -62,8 +62,9 @@ class Scene:
     def gravity_share(self, flight: CoarseFlight) -> float:
         """How fast the hips fall in one of ``flights``, as a share of gravity's."""
         return _gravity_share(
-            flight, self.clock, stature_px=self.heights.stature_px, gravity_mps2=self.gravity_mps2
-        )
+            flight.fall_px_per_s2, self.clock, stature_px=self.heights.stature_px,
+            gravity_mps2=self.gravity_mps2,
+        )  # fmt: skip
 
     @property
     def scale(self) -> Scale | None:
@@ -164,28 +165,40 @@ def _check(track: PoseTrack) -> None:
 def _real_flights(
     rough: Sequence[CoarseFlight], clock: Clock, heights: FootHeights, *, gravity_mps2: float
 ) -> tuple[CoarseFlight, ...]:
-    """Keep the flights whose hips fall as gravity asks, on the real clock."""
+    """Keep the flights whose hips, or whole body, fall as gravity asks, on the real clock.
+
+    The hips of somebody who turns in the air are seen worst of all; where they seem to float, the
+    rest of the body tells.
+    """
     settings, slow = FlightSettings(), clock.time_base.file_s_per_s
     is_scaled = isinstance(clock.scale, Scale)
     low, high = settings.gravity_shares if is_scaled else settings.gravity_shares_unscaled
     kept = []
     for flight in rough:
-        share = _gravity_share(
-            flight, clock, stature_px=heights.stature_px, gravity_mps2=gravity_mps2
-        )
-        sigma = flight.fall_sigma_px_per_s2 / flight.fall_px_per_s2 * share
+        falls = [(flight.fall_px_per_s2, flight.fall_sigma_px_per_s2)] + [
+            (body.fall_px_per_file_s2, body.fall_sigma_px_per_file_s2)
+            for body in clock.falls
+            if body.start_file_s == flight.start_s and body.is_parabola
+        ]
         lasts_s = (flight.end_s - flight.start_s) / slow
-        falls = low - 2 * sigma < share < high + 2 * sigma and sigma < settings.vaguest_share
-        if falls and settings.shortest_s < lasts_s < settings.longest_s:
-            kept.append(flight)
+        if not settings.shortest_s < lasts_s < settings.longest_s:
+            continue
+        for fall, fall_sigma in falls:
+            share = _gravity_share(
+                fall, clock, stature_px=heights.stature_px, gravity_mps2=gravity_mps2
+            )
+            sigma = fall_sigma / fall * share
+            if low - 2 * sigma < share < high + 2 * sigma and sigma < settings.vaguest_share:
+                kept.append(flight)
+                break
     return tuple(kept)
 
 
 def _gravity_share(
-    flight: CoarseFlight, clock: Clock, *, stature_px: float, gravity_mps2: float
+    fall_px_per_s2: float, clock: Clock, *, stature_px: float, gravity_mps2: float
 ) -> float:
-    """Fall of the hips over gravity's; by the usual stature where there is no scale."""
+    """A fall over gravity's; by the usual stature where there is no scale."""
     m_per_px = USUAL_STATURE_M.value / stature_px
     if isinstance(clock.scale, Scale):
         m_per_px = clock.scale.m_per_px
-    return flight.fall_px_per_s2 * clock.time_base.file_s_per_s**2 * m_per_px / gravity_mps2
+    return fall_px_per_s2 * clock.time_base.file_s_per_s**2 * m_per_px / gravity_mps2

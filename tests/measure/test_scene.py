@@ -102,6 +102,23 @@ def test_a_flight_that_falls_too_slowly_is_none() -> None:
     assert scene.flights == ()
 
 
+@pytest.mark.parametrize("whole", [True, False])
+def test_where_the_hips_are_misread_the_whole_body_tells(whole: bool) -> None:
+    """Her hips seem to rise by little more than half; the rest of her does all the same, or not."""
+    hips_share = 0.6
+    time_s = even_stamps(60.0, duration_s=4.0)
+    body, slack = (
+        IdealJump(height_m=height_m, take_off_s=1.5, gravity_mps2=share * STANDARD_GRAVITY_MPS2)
+        for height_m, share in ((0.30, 1.0), (0.30 * hips_share, hips_share))
+    )
+    track, misread = (one.track(time_s, noise_px=0.3) for one in (body, slack))
+    hips = [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
+    px = track.px.copy() if whole else misread.px.copy()
+    px[:, hips] = misread.px[:, hips]
+    scene = _scene(replace(track, px=px), time_s, stature_m=STATURE_M)
+    assert len(scene.flights) == whole
+
+
 def test_a_second_too_long_in_the_air_is_none() -> None:
     tall = IdealJump(height_m=1.6, take_off_s=1.5)
     time_s = even_stamps(60.0, duration_s=5.0)
