@@ -36,7 +36,7 @@ class JudgeSettings:
     worst_turn_rad: float = math.radians(60)
     """No foot is pitched farther as it leaves or lands."""
     worst_sinking_m: float = 0.025
-    usual_sinking_m: float = 0.008
+    usual_sinking_m: float = 0.010
     """A standing foot that seems to sink by more was not followed well: doubt as of a misfit."""
     take_off_speed_shares: tuple[float, float] = (0.6, 1.7)
     """Of the body's speed. Toes that seem slower slid in the shoe and go early, or follow a heel
@@ -49,10 +49,10 @@ class JudgeSettings:
     """So long before the coarse take-off a foot leaves: poses see it go once it is well clear."""
     landing_doubt_s: float = 0.0003
     """Which point of a sole meets the ground first shows to a millimetre at best."""
-    take_off_bend_per_s: float = 6.0
+    take_off_bend_per_s: float = 5.5
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
-    landing_bend_per_s: float = 1.5
+    landing_bend_per_s: float = 1.25
     known_speed_share: float = 0.1
     """The foot's speed is the body's to within this share of it."""
     landing_slow_s: float = 0.05
