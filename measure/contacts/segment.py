@@ -18,6 +18,9 @@ from measure.contacts.trace import End, EventPictures, trace_event
 from measure.types import FEET, Contact, Flight, Floats, Foot, Instant, Side
 
 SHORTEST_FLIGHT_S = 0.05
+VAGUEST_FLIGHT_SHARE = 0.2
+"""A flight that is known no better than to this share of itself, and its height to twice that, is
+not measured."""
 SHORTEST_STEP_S = 0.08
 """No foot is lifted and put down again in less."""
 SAME_CHANGE_S = 0.12
@@ -138,8 +141,12 @@ def _flight(
             return _untimed(kind, mine, coarse_s)
         instants[kind], sides[kind] = fused[0], _side(feet)
         covered[kind] = len(seen) == 2 and cover_each_other(*seen)
-    if instants["landing"].time_s - instants["take_off"].time_s < SHORTEST_FLIGHT_S:
+    lasts_s = instants["landing"].time_s - instants["take_off"].time_s
+    if lasts_s < SHORTEST_FLIGHT_S:
         return _untimed("landing", [], coarse_s)
+    vaguest = max(KINDS, key=lambda kind: instants[kind].sigma_s)
+    if instants[vaguest].sigma_s > VAGUEST_FLIGHT_SHARE * lasts_s:
+        return _untimed(vaguest, [], coarse_s)
     return Flight(
         instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s,
         one_foot_hides_other=covered["landing"],

@@ -180,6 +180,22 @@ def test_a_flight_too_short_to_be_one_is_refused() -> None:
     assert len(found.refusals) == 1
 
 
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
+@pytest.mark.parametrize(("sigma_s", "count"), [(0.09, 1), (0.11, 0)])
+def test_a_flight_known_no_better_than_to_a_fifth_is_refused(
+    kind: EventKind, sigma_s: float, count: int
+) -> None:
+    vague = [
+        replace(one, event=replace(one.event, instant=replace(one.event.instant, sigma_s=sigma_s)))
+        if one.plan.kind == kind and isinstance(one.event, FootEvent) else one
+        for one in (OFF[0], ON[0])
+    ]  # fmt: skip
+    found = _segmented([ROUGH], vague)
+    assert len(found.flights) == count
+    words = f"no foot can be seen well at its {kind.replace('_', '-')}"
+    assert [words in refusal.reason for refusal in found.refusals] == [True] * (1 - count)
+
+
 def test_a_step_parts_the_contacts_of_its_foot_alone() -> None:
     step = _lift("left", 3.0, 3.3)
     events = [
