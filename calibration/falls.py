@@ -29,6 +29,9 @@ class FallSettings:
     no parabola: arms, a lost track, a clock that changes on the way."""
     tempo_ratio: float = 1.3
     """A clock that jumps by this factor within the flight counts as changed (fall: squared)."""
+    least_tempo_misfit: float = 0.045
+    """A clock that slows to half or less anywhere but in the first or last tenth of a flight leaves
+    this share of the arc off the plain parabola; who turns in the air, two thirds of it."""
     fewest_for_tempo: int = 12
     """Fewer pictures can't tell a ramp from noise."""
     structured: float = 1.15
@@ -138,8 +141,7 @@ def _measure(
         )
     plain = _fit(times, heights, settings)
     missing_s, missing_at, stepped = _best_step(times, heights, plain, settings)
-    arc_px = abs(stepped.fall) * np.ptp(times) ** 2 / 8
-    bends = stepped.fall > 0 and stepped.residual_px <= settings.largest_misfit * arc_px
+    bends = stepped.residual_px <= settings.largest_misfit * _arc_px(times, stepped)
     ramp = _tempo_changes(times, heights, stepped, settings) or (
         missing_at is not None and _leaves_at_ends(times, plain, settings)
     )
@@ -150,7 +152,7 @@ def _measure(
         fall_sigma_px_per_file_s2=stepped.fall_sigma,
         residual_px=stepped.residual_px,
         sample_count=count,
-        is_parabola=bool(bends) and not ramp,
+        is_parabola=stepped.fall > 0 and bends and not ramp,
         changes_tempo=ramp,
         missing_file_s=missing_s,
         missing_at_file_s=None if missing_at is None else missing_at + airborne_file_s[0],
@@ -222,6 +224,8 @@ def _tempo_changes(
         return False
     if _leaves_at_ends(times, plain, settings):
         return True
+    if plain.residual_px < settings.least_tempo_misfit * _arc_px(times, plain):
+        return False
     least = settings.tempo_ratio**2
     for after in _where_tempo_may_change(times, heights, plain, settings):
         late = np.maximum(times - times[after], 0.0)
@@ -269,8 +273,13 @@ def _leaves_at_ends(times: Floats, fit: Parabola, settings: FallSettings) -> boo
     """Tell whether the first or last two or more samples lie off on the same side."""
     if times.size < settings.fewest_for_tempo:
         return False
-    arc_px = abs(fit.fall) * float(np.ptp(times)) ** 2 / 8
-    limit = max(settings.end_run_sigmas * fit.spread_px, settings.end_run_share * arc_px)
+    least_px = settings.end_run_share * _arc_px(times, fit)
+    limit = max(settings.end_run_sigmas * fit.spread_px, least_px)
     length = max(2, times.size // 20)
     ends = (fit.residuals_px[:length], fit.residuals_px[-length:])
     return any(bool(np.all(np.sign(end[0]) * end > limit)) for end in ends)
+
+
+def _arc_px(times: Floats, fit: Parabola) -> float:
+    """Height of the arc over the time that was seen."""
+    return abs(fit.fall) * float(np.ptp(times)) ** 2 / 8

@@ -82,6 +82,29 @@ def test_a_slow_motion_ramp_within_the_flight_is_seen() -> None:
     assert not fall.is_parabola
 
 
+@pytest.mark.parametrize("share", [0.25, 0.5, 0.75])
+@pytest.mark.parametrize("slower", [True, False])
+def test_half_the_speed_from_some_picture_on_is_seen(share: float, slower: bool) -> None:
+    _, heights = flight_path(rate_hz=120, noise_px=0.3)
+    at = round(share * heights.size)
+    parts = [heights[:at:2], heights[at:]] if slower else [heights[:at], heights[at::2]]
+    shown = np.concatenate(parts)
+    assert fall_of(1.0 + np.arange(shown.size) / 60, shown).changes_tempo
+
+
+def test_who_turns_in_the_air_changes_no_clock() -> None:
+    """Hips and shoulders are seen from the side, then from the front, and the body seems to sway."""
+    off_px = [
+        -3.7, -1.9, -0.1, 1.4, 1.7, 2.1, 1.6, 2.3, 2.4, 1.4, 0.2, -0.1, -1.1, -1.2, -2.5, -2.7,
+        -1.9, -1.5, -0.9, 0.0, 0.8, 1.3, 1.5, 0.9,
+    ]  # fmt: skip
+    since_s = np.arange(len(off_px)) / 60
+    heights = 2332 * since_s * (since_s[-1] - since_s) / 2 + off_px  # as poses of a jump had it
+    fall = fall_of(1.0 + since_s, heights)
+    assert not fall.changes_tempo
+    assert fall.is_parabola
+
+
 def test_a_picture_of_the_push_off_is_no_ramp() -> None:
     """Where the poses see a flight begin is known to a picture."""
     off_px = [7.3, -2.8, -4.8, -2.5, -2.2, -0.2, 1.4, 2.1, 2.2, 0.9, 0.3, 1.3, -0.4, -2.5]
