@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -105,6 +106,8 @@ def segment_clip(
     found: list[Flight] = []
     refusals: list[Refused] = []
     untimed_s: list[tuple[float, float]] = []
+    hiding: set[int] = set()
+    """Flights at whose landing one foot hides the other: which of them, nobody knows."""
     for number, coarse in enumerate(flights):
         mine = [one for one in timed if one.plan.flight == number]
         coarse_s = (float(time_s[coarse.first_row]), float(time_s[coarse.last_row]))
@@ -112,13 +115,15 @@ def segment_clip(
         flight = _flight(mine, coarse_s=coarse_s, hidden=hidden)
         if isinstance(flight, Flight):
             found.append(flight)
+            hiding |= {number} if flight.one_foot_hides_other else set()
             refusals += [one.event for one in mine if isinstance(one.event, Refused)]
             refusals += [_unseen(kind, foot, coarse_s) for kind, foot in sorted(hidden)]
         else:
             refusals.append(flight)
             untimed_s += [coarse_s] if coarse.is_jump else []
+    own = [_as_hidden(one) if one.plan.flight in hiding else one for one in timed]
     placed = [
-        contact for foot in FEET for contact in _contacts_of(foot, lifts, timed, time_s=time_s)
+        contact for foot in FEET for contact in _contacts_of(foot, lifts, own, time_s=time_s)
     ]
     contacts = tuple(contact for _, contact in sorted(placed, key=lambda one: one[0]))
     return Segmentation(contacts, tuple(found), tuple(refusals), tuple(untimed_s))
@@ -151,6 +156,15 @@ def _flight(
         instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s,
         one_foot_hides_other=covered["landing"],
     )  # fmt: skip
+
+
+def _as_hidden(one: TimedEvent) -> TimedEvent:
+    """A foot's landing with the doubt that another shoe was followed."""
+    if one.plan.kind != "landing" or isinstance(one.event, Refused):
+        return one
+    own = one.event.instant
+    sigma_s = math.hypot(own.sigma_s, JudgeSettings().hidden_landing_s)
+    return replace(one, event=replace(one.event, instant=Instant(own.time_s, sigma_s)))
 
 
 def _side(feet: set[Foot]) -> Side:

@@ -93,7 +93,7 @@ def test_half_the_speed_from_some_picture_on_is_seen(share: float, slower: bool)
 
 
 def test_who_turns_in_the_air_changes_no_clock() -> None:
-    """Hips and shoulders are seen from the side, then from the front, and the body seems to sway."""
+    """Hips and shoulders are seen from the side, then from the front: the body seems to sway."""
     off_px = [
         -3.7, -1.9, -0.1, 1.4, 1.7, 2.1, 1.6, 2.3, 2.4, 1.4, 0.2, -0.1, -1.1, -1.2, -2.5, -2.7,
         -1.9, -1.5, -0.9, 0.0, 0.8, 1.3, 1.5, 0.9,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -133,6 +134,22 @@ def test_a_take_off_that_one_of_two_feet_timed_is_doubted_more() -> None:
 def test_a_contact_edge_that_was_not_timed_is_named_in_the_refusals() -> None:
     found = _segmented([ROUGH], [*OFF, ON[0], _untimed("landing", "right", 1.97)])
     assert any("right" in refusal.what for refusal in found.refusals)
+
+
+@pytest.mark.parametrize(("right_px", "hidden_s"), [(300.0, 0.007), (400.0, 0.0)])
+def test_of_feet_that_cover_each_other_either_may_be_the_hidden_one(
+    right_px: float, hidden_s: float
+) -> None:
+    beside = [
+        replace(one, event=replace(one.event, place_px=(left_px, 500.0, left_px + 40.0, 520.0)))
+        for one, left_px in zip(ON, (300.0, right_px), strict=True)
+        if isinstance(one.event, FootEvent)
+    ]
+    found = _segmented([ROUGH], [*OFF, *beside])
+    starts = [contact.start for contact in found.contacts if contact.start is not None]
+    ends = [contact.end for contact in found.contacts if contact.end is not None]
+    assert [one.sigma_s for one in starts] == pytest.approx([math.hypot(SIGMA_S, hidden_s)] * 2)
+    assert [one.sigma_s for one in ends] == [SIGMA_S] * 2
 
 
 def test_a_one_legged_jump_has_its_side() -> None:
