@@ -106,8 +106,7 @@ def segment_clip(
     found: list[Flight] = []
     refusals: list[Refused] = []
     untimed_s: list[tuple[float, float]] = []
-    hiding: set[int] = set()
-    """Flights at whose landing one foot hides the other: which of them, nobody knows."""
+    hiding: set[int] = set()  # flights at whose landing one foot hides the other
     for number, coarse in enumerate(flights):
         mine = [one for one in timed if one.plan.flight == number]
         coarse_s = (float(time_s[coarse.first_row]), float(time_s[coarse.last_row]))
@@ -115,7 +114,8 @@ def segment_clip(
         flight = _flight(mine, coarse_s=coarse_s, hidden=hidden)
         if isinstance(flight, Flight):
             found.append(flight)
-            hiding |= {number} if flight.one_foot_hides_other else set()
+            if flight.one_foot_hides_other:
+                hiding.add(number)
             refusals += [one.event for one in mine if isinstance(one.event, Refused)]
             refusals += [_unseen(kind, foot, coarse_s) for kind, foot in sorted(hidden)]
         else:
@@ -159,7 +159,7 @@ def _flight(
 
 
 def _as_hidden(one: TimedEvent) -> TimedEvent:
-    """A foot's landing with the doubt that another shoe was followed."""
+    """A foot's landing, should the other one's shoe have been followed instead."""
     if one.plan.kind != "landing" or isinstance(one.event, Refused):
         return one
     own = one.event.instant
