@@ -49,9 +49,12 @@ class JudgeSettings:
     """So long before the coarse take-off a foot leaves: poses see it go once it is well clear."""
     landing_doubt_s: float = 0.0003
     """Which point of a sole meets the ground first shows to a millimetre at best."""
-    take_off_bend_per_s: float = 5.5
+    take_off_bend_per_s: float = 5.25
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
+    front_rise_per_s: float = 5.0
+    """More of it where a foot points at the camera: a heel that rises and toes that leave both go
+    up in the picture."""
     landing_bend_per_s: float = 1.25
     known_speed_share: float = 0.1
     """The foot's speed is the body's to within this share of it."""
@@ -191,6 +194,7 @@ def sigma_of(
     if plan.kind == "take_off":
         doubts = (
             settings.take_off_bend_per_s * interval_s**2,
+            0.0 if trace.direction else settings.front_rise_per_s * interval_s**2,
             settings.unturned_share * interval_s * _unturned(fit, trace, settings),
             _rolled_s(fit, trace, settings),
             settings.faint_s * max(settings.clear_grey / max(trace.contrast_grey, 1.0) - 1.0, 0.0),

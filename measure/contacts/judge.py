@@ -171,6 +171,7 @@ def _bending(
     if any(trace.direction for _, trace in fits):
         unbent_s = max(settings.unbent_s, settings.unbent_per_s * interval_s**2)
         return Bending(unseen_s, unbent_s, settings.tip_later_share, settings.bend_share)
+    unseen_s = math.hypot(unseen_s, settings.front_rise_per_s * interval_s**2)
     unbent_s = max(settings.front_unbent_s, settings.front_unbent_per_s * interval_s**2)
     return Bending(unseen_s, unbent_s, settings.front_later_share, settings.front_bend_share)
 
