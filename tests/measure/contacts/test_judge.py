@@ -62,6 +62,38 @@ def test_an_event_knows_where_its_shoe_stood() -> None:
     assert _event(plan, traces).place_px == (620.0, 480.0, 650.0, 504.0)
 
 
+@pytest.mark.parametrize(("kind", "right_px"), [("take_off", 630.0), ("landing", 680.0)])
+def test_all_of_a_shoe_that_lands_may_hide_another_and_the_toes_of_one_that_leaves(
+    kind: EventKind, right_px: float
+) -> None:
+    plan = replace(plan_of(kind), box=(600, 400, 760, 520))
+    traces = []
+    for trace, columns in zip(_patches(kind, [0.003] * 3), (15, 20, 40), strict=True):
+        mask = np.zeros((60, 80), dtype=bool)
+        mask[40:52, :columns] = True
+        traces.append(replace(trace, patch=replace(trace.patch, mask=mask)))
+    assert _event(plan, traces).place_px == (600.0, 480.0, right_px, 504.0)
+
+
+@pytest.mark.parametrize(("rate_hz", "least_s"), [(30.0, 0.006), (60.0, 0.0015)])
+def test_a_heel_that_rises_towards_the_camera_makes_a_take_off_less_sure(
+    rate_hz: float, least_s: float
+) -> None:
+    from_front = _patches("take_off", [0.003] * 3, rate_hz)
+    as_if_none, doubted = (
+        time_foot(
+            plan_of("take_off"), from_front, px_per_m=PX_PER_M, interval_s=1 / rate_hz,
+            settings=settings,
+        )
+        for settings in (JudgeSettings(front_rise_per_s=0.0), JudgeSettings())
+    )  # fmt: skip
+    assert isinstance(as_if_none, FootEvent)
+    assert isinstance(doubted, FootEvent)
+    more_s = math.sqrt(doubted.instant.sigma_s**2 - as_if_none.instant.sigma_s**2)
+    assert more_s == pytest.approx(5.0 / rate_hz**2, rel=0.2)
+    assert doubted.shared_s > least_s
+
+
 @pytest.mark.parametrize("kind", ["take_off", "landing"])
 def test_a_coarser_clip_has_a_wider_sigma(kind: EventKind) -> None:
     fast = _event(plan_of(kind), _patches(kind, [0.003] * 3, 240.0), 240.0)
