@@ -173,25 +173,26 @@ def _real_flights(
     settings, slow = FlightSettings(), clock.time_base.file_s_per_s
     is_scaled = isinstance(clock.scale, Scale)
     low, high = settings.gravity_shares if is_scaled else settings.gravity_shares_unscaled
-    kept = []
-    for flight in rough:
-        falls = [(flight.fall_px_per_s2, flight.fall_sigma_px_per_s2)] + [
-            (body.fall_px_per_file_s2, body.fall_sigma_px_per_file_s2)
-            for body in clock.falls
-            if body.start_file_s == flight.start_s and body.is_parabola
-        ]
+    to_gravity = _gravity_share(
+        1.0, clock, stature_px=heights.stature_px, gravity_mps2=gravity_mps2
+    )
+
+    def falls_freely(fall: float, fall_sigma: float) -> bool:
+        share, sigma = fall * to_gravity, fall_sigma * to_gravity
+        return low - 2 * sigma < share < high + 2 * sigma and sigma < settings.vaguest_share
+
+    def is_real(flight: CoarseFlight) -> bool:
         lasts_s = (flight.end_s - flight.start_s) / slow
-        if not settings.shortest_s < lasts_s < settings.longest_s:
-            continue
-        for fall, fall_sigma in falls:
-            share = _gravity_share(
-                fall, clock, stature_px=heights.stature_px, gravity_mps2=gravity_mps2
+        return settings.shortest_s < lasts_s < settings.longest_s and (
+            falls_freely(flight.fall_px_per_s2, flight.fall_sigma_px_per_s2)
+            or any(
+                body.start_file_s == flight.start_s and body.is_parabola
+                and falls_freely(body.fall_px_per_file_s2, body.fall_sigma_px_per_file_s2)
+                for body in clock.falls
             )
-            sigma = fall_sigma / fall * share
-            if low - 2 * sigma < share < high + 2 * sigma and sigma < settings.vaguest_share:
-                kept.append(flight)
-                break
-    return tuple(kept)
+        )  # fmt: skip
+
+    return tuple(flight for flight in rough if is_real(flight))
 
 
 def _gravity_share(

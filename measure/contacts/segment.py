@@ -149,8 +149,9 @@ def _flight(
     lasts_s = instants["landing"].time_s - instants["take_off"].time_s
     if lasts_s < SHORTEST_FLIGHT_S:
         return _untimed("landing", [], coarse_s)
-    vaguest = max(KINDS, key=lambda kind: instants[kind].sigma_s)
-    if instants[vaguest].sigma_s > VAGUEST_FLIGHT_SHARE * lasts_s:
+    sigma_s = math.hypot(*(one.sigma_s for one in instants.values()))
+    if sigma_s > VAGUEST_FLIGHT_SHARE * lasts_s:
+        vaguest = max(KINDS, key=lambda kind: instants[kind].sigma_s)
         return _untimed(vaguest, [], coarse_s)
     return Flight(
         instants["take_off"], instants["landing"], sides["take_off"], sides["landing"], coarse_s,
