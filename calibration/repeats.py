@@ -22,6 +22,9 @@ class RepeatSettings:
 
     repeat_ratio: float = 0.3
     """A picture that changes less than this share of what its neighbours do is a repeat."""
+    dip_ratio: float = 0.4
+    """And less than this share of what the new pictures on both its sides do: a movement that turns
+    round slows down over several pictures."""
     neighbourhood: int = 17
     """Pictures over which neighbours are compared: room for each shown four times."""
     neighbour_percentile: float = 88.0
@@ -139,16 +142,17 @@ def _isolated_dip(
 ) -> Flags:  # fmt: skip
     """Tell repeats from a slow fading of motion: a new picture stands sharply beside them.
 
-    On both sides: before an athlete who sets off from standing still nothing moves either.
+    On both sides: before an athlete who sets off from standing still nothing moves either, and a
+    clip may begin or end with it.
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[0], same.astype(np.int8), [0]])))
     keep = np.zeros_like(same)
     for first, after in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        around = [motion[i] for i in (first - 1, after) if 0 <= i < motion.size]
+        if first == 0 or after == motion.size or after - first >= settings.neighbourhood // 2:
+            continue
         inside = float(motion[first:after].max())
-        short = after - first < settings.neighbourhood // 2
-        least = max(inside / 0.6, settings.repeat_ratio * float(level[first]))
-        keep[first:after] = short and bool(around) and least < min(around)
+        least = max(inside / settings.dip_ratio, settings.repeat_ratio * float(level[first]))
+        keep[first:after] = least < min(motion[first - 1], motion[after])
     return keep
 
 

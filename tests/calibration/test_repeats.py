@@ -66,6 +66,27 @@ def test_an_athlete_who_sets_off_at_once_from_standing_still_repeats_no_picture(
     assert not found.mixed
 
 
+@pytest.mark.parametrize("still", [1, 3, 5, 6])
+@pytest.mark.parametrize("at_the_end", [False, True])
+def test_a_clip_cut_close_to_the_movement_repeats_no_picture(
+    still: int, *, at_the_end: bool
+) -> None:
+    rising = np.concatenate([np.full(still, 0.4), [3.0], np.linspace(10, 30, 60)])
+    levels = rising[::-1] if at_the_end else rising
+    found = find_repeats(np.arange(levels.size + 1) / 30, motion_level=levels)
+    assert not found.repeated.any()
+    assert not found.mixed
+
+
+@pytest.mark.parametrize("lowest", [0.2, 0.5, 0.8])
+def test_a_movement_that_turns_round_repeats_no_picture(lowest: float) -> None:
+    """A dip, a push-off and the top of a flight at 30/s: slower over two or three pictures."""
+    seconds = np.arange(60) / 30 + lowest / 30
+    levels = 2.0 + 26 * np.abs(np.sin(2 * np.pi * seconds / 0.9))
+    found = find_repeats(np.arange(levels.size + 1) / 30, motion_level=levels)
+    assert not found.repeated.any()
+
+
 def test_an_athlete_who_stands_still_is_no_repeat() -> None:
     found = shown(moving_changes(200, still=slice(60, 140)), [1] * 200)
     assert found.share < 0.03
