@@ -110,7 +110,8 @@ class JudgeSettings:
     """A take-off of two feet of which one could not be timed: that one may have left last, and
     what hid it has hidden part of the other."""
     one_jump_s: float = 0.05
-    """Feet farther apart than this, as a free foot from the jumping one, do not leave together."""
+    """Feet farther apart than this, as a free foot from the jumping one, do not leave together.
+    Those of one jump do, within some 10 ms (common practice, no source)."""
     most_covered_misfit_s: float = 0.008
     """Half of what one shoe that is seen twice tells differently is doubt, up to this: beyond, one
     of the two followed something else."""

@@ -26,9 +26,10 @@ def fuse_feet(
     """Make one take-off or landing of the feet that took part.
 
     Feet that agree within two of their sigmas left (or landed) together and are averaged; otherwise
-    the last to leave and the first to land count. Feet that cover each other are one shoe seen
-    twice: that makes nothing surer, what they lie apart is its misfit, and the hidden one may have
-    landed first.
+    the last to leave and the first to land count, and since the feet of one jump leave nearly
+    together, half of what they seem to leave apart is doubt. Feet that cover each other are one
+    shoe seen twice: that makes nothing surer, what they lie apart is its misfit, and the hidden one
+    may have landed first.
 
     Parameters
     ----------
@@ -84,10 +85,16 @@ def _of_both(
     pick = max if kind == "take_off" else min
     chosen = pick(events, key=lambda event: event.instant.time_s)
     other = events[1] if chosen is events[0] else events[0]
-    if chosen.patch_count == 1 < other.patch_count and apart_s < settings.one_jump_s:
+    if apart_s > settings.one_jump_s:
+        return chosen.instant, chosen.foot
+    if chosen.patch_count == 1 < other.patch_count:
         # One patch that followed something else overrules no foot that several agree on.
         sigma_s = settings.half_seen_factor * other.instant.sigma_s
         return Instant(other.instant.time_s, sigma_s), other.foot
+    if kind == "take_off":
+        # Feet land one by one, but they leave nearly together: one of the two is mistaken.
+        sigma_s = math.hypot(chosen.instant.sigma_s, apart_s / 2)
+        return Instant(chosen.instant.time_s, sigma_s), chosen.foot
     return chosen.instant, chosen.foot
 
 
