@@ -38,6 +38,9 @@ class JudgeSettings:
     worst_sinking_m: float = 0.025
     usual_sinking_m: float = 0.010
     """A standing foot that seems to sink by more was not followed well: doubt as of a misfit."""
+    usual_jolt_m: float = 0.050
+    """Nor was a free one whose way changes by more from picture to picture, as toes that whip never
+    do: a patch that lost its shoe."""
     take_off_speed_shares: tuple[float, float] = (0.6, 1.7)
     """Of the body's speed. Toes that seem slower slid in the shoe and go early, or follow a heel
     that is down already and land late."""
@@ -207,7 +210,9 @@ def sigma_of(
             settings.landing_slow_s * _slower(fit, plan, settings),
         )
     sinking_m = max(fit.below_floor_m - settings.usual_sinking_m, 0.0)
-    misfits_s = [way_m / max(fit.speed_mps, 0.8) for way_m in (fit.residual_m, sinking_m)]
+    jumping_m = 0.0 if plan.flight is None else max(fit.jolt_m - settings.usual_jolt_m, 0.0)
+    ways_m = (fit.residual_m, sinking_m, jumping_m)
+    misfits_s = [way_m / max(fit.speed_mps, 0.8) for way_m in ways_m]
     return math.hypot(fit.sigma_s, *misfits_s, *doubts)
 
 

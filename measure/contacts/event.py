@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.gravity import STANDARD_GRAVITY_MPS2
 from measure.contacts.plan import EventKind
 from measure.contacts.trace import Trace
 from measure.types import Floats
@@ -43,6 +44,8 @@ class EventSettings:
     step_s: float = 0.0005
 
 
+JOLT_S, JOLT_INTERVALS = 0.06, 4.5
+"""A free foot is looked at for jumps so long, and in slow films over so many pictures."""
 TIP_INSIDE_M = 0.005
 """The tip stands on a point this far inside the outline of the shoe."""
 TIP_LENGTH_M = 0.020
@@ -70,6 +73,9 @@ class EventFit:
     """Root mean square misfit of the heights."""
     below_floor_m: float
     """How far the foot seems to sink while standing; a slipped patch does."""
+    jolt_m: float
+    """Off the ground, how much its way from one picture to the next changed at most, gravity apart;
+    a patch that lost its shoe jumps."""
     picture_count: int
 
 
@@ -142,7 +148,8 @@ def fit_event(
     return EventFit(
         time_s=instant if kind == "take_off" else -instant,
         sigma_s=sigma, speed_mps=float(solution[2]), residual_m=residual,
-        below_floor_m=_sinking(heights, instant), picture_count=count,
+        below_floor_m=_sinking(heights, instant), jolt_m=_jolt(heights, instant, interval_s),
+        picture_count=count,
     )  # fmt: skip
 
 
@@ -217,6 +224,20 @@ def _sinking(heights: _Heights, instant: float) -> float:
         return 0.0
     rise = _height_of(heights, heights.place_m)[standing]
     return float(max(0.0, -np.median(np.sort(rise)[:2])))
+
+
+def _jolt(heights: _Heights, instant: float, interval_s: float) -> float:
+    """Largest second difference of the pictures that show the foot free, and of one more."""
+    order = np.argsort(heights.since_s)
+    since_s = heights.since_s[order] - instant
+    longest_s = max(JOLT_S, JOLT_INTERVALS * interval_s)
+    free = (since_s > -0.3 * interval_s) & (since_s < longest_s)
+    since_s, height_m = since_s[free], _height_of(heights, heights.place_m)[order][free]
+    if since_s.shape[0] < 3:
+        return 0.0
+    speeds_mps = np.diff(height_m) / np.diff(since_s)
+    bends_mps2 = np.diff(speeds_mps) / (0.5 * (since_s[2:] - since_s[:-2]))
+    return float(np.abs(bends_mps2 + STANDARD_GRAVITY_MPS2).max()) * interval_s**2
 
 
 def _robust_weights(misfit: Floats, used: Flags, noise_m: float) -> Floats:

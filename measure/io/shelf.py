@@ -30,7 +30,7 @@ if TYPE_CHECKING:  # slow to import, and the first look goes without
 
 __all__ = ["Looked", "Shelf"]
 
-LOOK_VERSION = 2
+LOOK_VERSION = 3
 """Raise it when the first look, or the look at the feet, sees other numbers in the same clip."""
 SAME_SCALE_SHARE = 0.12
 """Feet are not looked at again for a stature that differs less: it moves only how large a patch

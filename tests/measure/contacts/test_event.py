@@ -93,6 +93,19 @@ def test_a_patch_that_sinks_into_the_floor_is_found_out() -> None:
 
 
 @pytest.mark.parametrize("kind", ["take_off", "landing"])
+@pytest.mark.parametrize("rate_hz", [30.0, 60.0, 240.0])
+def test_a_patch_that_lost_its_shoe_in_the_air_jumps(kind: EventKind, rate_hz: float) -> None:
+    trace = patch_trace(kind, 0.001, rate_hz, np.random.default_rng(13))
+    away_s = trace.path.time_s if kind == "take_off" else -trace.path.time_s
+    shift = trace.path.shift_px.copy()
+    shift[np.flatnonzero(away_s > 0)[1 if kind == "take_off" else -2], 1] += 0.06 * PX_PER_M
+    lost = replace(trace, path=replace(trace.path, shift_px=shift))
+    followed = _surely(trace, kind)
+    assert followed.jolt_m < 0.02
+    assert _surely(lost, kind).jolt_m > 0.05
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
 def test_a_foot_that_rolls_before_it_leaves_is_timed_at_its_tip(kind: EventKind) -> None:
     """A stiff shoe seen from the side turns about its tip while it still stands."""
     rng, instant_s = np.random.default_rng(11), 0.002

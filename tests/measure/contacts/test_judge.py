@@ -390,3 +390,23 @@ def test_a_foot_that_seems_to_sink_before_it_leaves_is_doubted() -> None:
     sunk = [replace(one, path=replace(one.path, shift_px=shift)) for one in firm]
     doubted = _event(plan_of("take_off"), sunk).instant.sigma_s
     assert doubted > 2 * _event(plan_of("take_off"), firm).instant.sigma_s
+
+
+def _lost_in_the_air(trace: Trace) -> Trace:
+    """The third picture that shows the foot free tells it too high."""
+    shift = trace.path.shift_px.copy()
+    shift[np.flatnonzero(trace.path.time_s > 0.02)[2], 1] -= 0.1 * PX_PER_M
+    return replace(trace, path=replace(trace.path, shift_px=shift))
+
+
+def test_a_patch_that_lost_its_shoe_in_the_air_is_doubted_and_outweighed() -> None:
+    """In a slow film three pictures of it fit any curve."""
+    firm = _patches("take_off", [0.003] * 3, 30.0)
+    lost = [_lost_in_the_air(one) for one in firm]
+    sigma_s = _event(plan_of("take_off"), firm, 30.0).instant.sigma_s
+    doubted_s = _event(plan_of("take_off"), lost, 30.0).instant.sigma_s
+    assert doubted_s > 2 * sigma_s
+    event = _event(plan_of("take_off"), [lost[0], *firm[1:]], 30.0)
+    assert event.instant.sigma_s < 1.2 * sigma_s
+    step = _event(plan_of("take_off", flight=None), lost, 30.0)  # toes of a step may whip up
+    assert step.instant.sigma_s < 0.8 * doubted_s
