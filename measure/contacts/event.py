@@ -46,6 +46,8 @@ class EventSettings:
 
 JOLT_S, JOLT_INTERVALS = 0.06, 4.5
 """A free foot is looked at for jumps so long, and in slow films over so many pictures."""
+HOVERING_M = 0.03
+"""No foot seems so high while it stands: what was followed there was something else."""
 TIP_INSIDE_M = 0.005
 """The tip stands on a point this far inside the outline of the shoe."""
 TIP_LENGTH_M = 0.020
@@ -131,12 +133,13 @@ def fit_event(
     reach_s = max(1.6 * interval_s, 0.025)
     grid = np.arange(guess - reach_s, guess + reach_s, settings.step_s)
     model = _Model(heights, speed_mps, interval_s, settings)
-    weights = np.ones(heights.since_s.shape[0])
-    for final in (False, True):
+    trusted = _trusted(heights, guess)
+    _, misfit, used = model.solve(guess, trusted)
+    for _ in range(2):
+        weights = trusted * _robust_weights(misfit, used, settings.height_noise_m)
         costs = model.costs(grid, weights)
         solution, misfit, used = model.solve(float(grid[costs.argmin()]), weights)
-        if not final:
-            weights = _robust_weights(misfit, used, settings.height_noise_m)
+    used &= trusted > 0
     count = int(used.sum())
     residual = float(np.sqrt((weights[used] ** 2 * misfit[used] ** 2).sum() / max(count - 3, 1)))
     inflation = max(settings.least_noise_share, residual / settings.height_noise_m)
@@ -224,6 +227,12 @@ def _sinking(heights: _Heights, instant: float) -> float:
         return 0.0
     rise = _height_of(heights, heights.place_m)[standing]
     return float(max(0.0, -np.median(np.sort(rise)[:2])))
+
+
+def _trusted(heights: _Heights, guess: float) -> Floats:
+    """Weight 0 for pictures in which a foot that stands again later seems to be in the air."""
+    hovers = (heights.since_s < guess) & (_height_of(heights, heights.place_m) > HOVERING_M)
+    return np.where(hovers, 0.0, 1.0)
 
 
 def _jolt(heights: _Heights, instant: float, interval_s: float) -> float:

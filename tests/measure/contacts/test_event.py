@@ -106,6 +106,20 @@ def test_a_patch_that_lost_its_shoe_in_the_air_jumps(kind: EventKind, rate_hz: f
 
 
 @pytest.mark.parametrize("kind", ["take_off", "landing"])
+@pytest.mark.parametrize("seed", range(6))
+def test_a_picture_in_which_a_standing_foot_seems_in_the_air_counts_for_nothing(
+    kind: EventKind, seed: int
+) -> None:
+    trace = patch_trace(kind, 0.001, 30.0, np.random.default_rng(seed))
+    away_s = trace.path.time_s if kind == "take_off" else -trace.path.time_s
+    last_but_one = np.flatnonzero(away_s < 0)[-2 if kind == "take_off" else 1]
+    shift = trace.path.shift_px.copy()
+    shift[last_but_one, 1] -= 0.06 * PX_PER_M
+    strayed = _surely(replace(trace, path=replace(trace.path, shift_px=shift)), kind)
+    assert strayed.time_s == pytest.approx(_surely(trace, kind).time_s, abs=0.004)
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
 def test_a_foot_that_rolls_before_it_leaves_is_timed_at_its_tip(kind: EventKind) -> None:
     """A stiff shoe seen from the side turns about its tip while it still stands."""
     rng, instant_s = np.random.default_rng(11), 0.002
