@@ -23,9 +23,7 @@ class Bending:
     unbent_s: float
     """They go so much apart by chance."""
     later_share: float
-    """Of what they go apart beyond that, how much later than the smallest the tip goes ..."""
-    doubt_share: float
-    """... and the doubt of that."""
+    """Of what they go apart beyond that, how much later than the smallest the tip goes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +54,9 @@ class JudgeSettings:
     """Doubt that grows with the square of the time between pictures: what bends within one
     interval is not seen."""
     front_rise_per_s: float = 5.0
-    """More of it where a foot points at the camera: a heel that rises and toes that leave both go
-    up in the picture."""
+    front_rise_s: float = 0.004
+    """More of it where a foot points at the camera, and doubt at any rate: a heel that rises and
+    toes that leave both go up in the picture."""
     landing_bend_per_s: float = 1.25
     known_speed_share: float = 0.1
     """The foot's speed is the body's to within this share of it."""
@@ -78,21 +77,18 @@ class JudgeSettings:
     """Toes that differ less from the ground, of 255, get lost among what moves above them."""
     faint_s: float = 0.005
     """Doubt of toes that differ by half as much."""
-    unbent_s: float = 0.004
-    unbent_per_s: float = 14.0
+    unbent_s: float = 0.003
+    unbent_per_s: float = 10.0
     """Patches that hold least and most of a foot go so much apart by chance, and by so much times
     the square of the time between pictures in slow films."""
     most_bend_s: float = 0.015
     """A patch that goes earlier than this before the smallest follows something else."""
     tip_later_share: float = 0.45
     """Of what they go apart beyond chance, how much later than the smallest patch the tip goes: the
-    smallest reaches 5 cm behind it and the largest 16, and 5 / (16 - 5) is drawn on to none ..."""
-    bend_share: float = 0.5
-    """... and the doubt of that."""
+    smallest reaches 5 cm behind it and the largest 16, and 5 / (16 - 5) is drawn on to none."""
     front_unbent_s: float = 0.002
     front_unbent_per_s: float = 5.0
     front_later_share: float = 1.2
-    front_bend_share: float = 0.6
     """The same of feet that point at the camera: the higher a patch reaches, 6 to 11 cm, the more
     it holds of what a rising heel lifts, and 6 / (11 - 6) is drawn on to none."""
     early_share: float = 0.2
@@ -109,7 +105,7 @@ class JudgeSettings:
     of a lone patch are doubted by how its toes may bend as well."""
     alone_factor: float = 3.0
     """A take-off or landing of which one patch of one foot is all that was seen."""
-    half_seen_factor: float = 2.0
+    half_seen_factor: float = 2.5
     """A take-off of two feet of which one could not be timed: that one may have left last, and
     what hid it has hidden part of the other."""
     one_jump_s: float = 0.05
@@ -198,7 +194,7 @@ def sigma_of(
     if plan.kind == "take_off":
         doubts = (
             settings.take_off_bend_per_s * interval_s**2,
-            0.0 if trace.direction else settings.front_rise_per_s * interval_s**2,
+            *(() if trace.direction else _front_doubts(interval_s, settings)),
             settings.unturned_share * interval_s * _unturned(fit, trace, settings),
             _rolled_s(fit, trace, settings),
             settings.faint_s * max(settings.clear_grey / max(trace.contrast_grey, 1.0) - 1.0, 0.0),
@@ -214,6 +210,15 @@ def sigma_of(
     ways_m = (fit.residual_m, sinking_m, jumping_m)
     misfits_s = [way_m / max(fit.speed_mps, 0.8) for way_m in ways_m]
     return math.hypot(fit.sigma_s, *misfits_s, *doubts)
+
+
+def doubt_if_hidden(sigma_s: float, settings: JudgeSettings) -> float:
+    """Sigma of a landing that may be that of the other foot, which was hidden; in seconds."""
+    return math.hypot(sigma_s, settings.hidden_landing_s)
+
+
+def _front_doubts(interval_s: float, settings: JudgeSettings) -> tuple[float, float]:
+    return settings.front_rise_per_s * interval_s**2, settings.front_rise_s
 
 
 def _slower(fit: EventFit, plan: EventPlan, settings: JudgeSettings) -> float:

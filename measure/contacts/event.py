@@ -134,14 +134,14 @@ def fit_event(
     grid = np.arange(guess - reach_s, guess + reach_s, settings.step_s)
     model = _Model(heights, speed_mps, interval_s, settings)
     trusted = _trusted(heights, guess)
-    _, misfit, used = model.solve(guess, trusted)
+    _, misfit, shares = model.solve(guess, trusted)
     for _ in range(2):
-        weights = trusted * _robust_weights(misfit, used, settings.height_noise_m)
+        weights = trusted * _robust_weights(misfit, shares > 0, settings.height_noise_m)
         costs = model.costs(grid, weights)
-        solution, misfit, used = model.solve(float(grid[costs.argmin()]), weights)
-    used &= trusted > 0
-    count = int(used.sum())
-    residual = float(np.sqrt((weights[used] ** 2 * misfit[used] ** 2).sum() / max(count - 3, 1)))
+        solution, misfit, shares = model.solve(float(grid[costs.argmin()]), weights)
+    shares *= trusted
+    free = max(float((shares**2).sum()) - 3, 1.0)
+    residual = float(np.sqrt(((weights * shares * misfit) ** 2).sum() / free))
     inflation = max(settings.least_noise_share, residual / settings.height_noise_m)
     chance = np.exp(-0.5 * (costs - costs.min()) / inflation**2)
     chance /= chance.sum()
@@ -152,7 +152,7 @@ def fit_event(
         time_s=instant if kind == "take_off" else -instant,
         sigma_s=sigma, speed_mps=float(solution[2]), residual_m=residual,
         below_floor_m=_sinking(heights, instant), jolt_m=_jolt(heights, instant, interval_s),
-        picture_count=count,
+        picture_count=int((shares > 0).sum()),
     )  # fmt: skip
 
 
@@ -261,7 +261,7 @@ class _Model:
     def __init__(
         self, heights: _Heights, speed_mps: float, interval_s: float, settings: EventSettings
     ) -> None:
-        self.h, self.s = heights, settings
+        self.h, self.s, self.interval_s = heights, settings, interval_s
         self.still_s = max(settings.still_s, settings.fewest_still * interval_s)
         self.move_s = max(settings.move_s, settings.fewest_moving * interval_s)
         sigmas = np.array(
@@ -282,35 +282,46 @@ class _Model:
         """
         return self._solve(instants, weights)[0]
 
-    def solve(self, instant: float, weights: Floats) -> tuple[Floats, Floats, Flags]:
-        """Place, speed, bend and drift at one instant; misfit of each picture; which took part."""
-        _, solution, rows, used = self._solve(np.array([instant]), weights)
+    def solve(self, instant: float, weights: Floats) -> tuple[Floats, Floats, Floats]:
+        """Place, speed, bend and drift at one instant; misfit of each picture; its share."""
+        _, solution, rows, shares = self._solve(np.array([instant]), weights)
         misfit: Floats = rows[0] @ solution[0] - self.h.rise_m
-        return solution[0], misfit, used[0]
+        return solution[0], misfit, shares[0]
 
-    def _solve(self, instants: Floats, weights: Floats) -> tuple[Floats, Floats, Floats, Flags]:
-        """Costs, solutions, rows of the pictures and which take part, for all instants at once."""
+    def _solve(self, instants: Floats, weights: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Costs, solutions, rows of the pictures and their shares, for all instants at once."""
         h, s = self.h, self.s
         tau = h.since_s - instants[:, None]
-        still = (tau <= 0) & (tau > -self.still_s)
-        used = still | ((tau > 0) & (tau < self.move_s))
+        shares = self._shares(tau)
+        stood = np.where(tau <= 0, shares, 0.0)
         rows = self._rows(tau)
-        weight = np.where(used, weights, 0.0) / s.height_noise_m
+        weight = weights * shares / s.height_noise_m
         side = np.zeros((h.since_s.shape[0], 5))
         side[:, 0], side[:, 1] = h.cos_less_1, -h.sin
-        stood = still / s.side_noise_m
+        side_weight = stood / s.side_noise_m
         count = len(instants)
         design = np.concatenate([
-            rows * weight[..., None], side * stood[..., None],
+            rows * weight[..., None], side * side_weight[..., None],
             np.broadcast_to(self.prior_rows, (count, 5, 5)),
         ], axis=1)  # fmt: skip
         target = np.concatenate([
-            h.rise_m * weight, -h.side_m * stood, np.broadcast_to(self.prior_rhs, (count, 5)),
+            h.rise_m * weight, -h.side_m * side_weight,
+            np.broadcast_to(self.prior_rhs, (count, 5)),
         ], axis=1)[..., None]  # fmt: skip
         turned = design.swapaxes(1, 2)
         solution = np.linalg.solve(turned @ design, turned @ target)
         squared = ((design @ solution - target) ** 2).sum(axis=(1, 2))
-        return squared - used.sum(axis=1) - still.sum(axis=1), solution[..., 0], rows, used
+        expected = (shares**2).sum(axis=1) + (stood**2).sum(axis=1)
+        return squared - expected, solution[..., 0], rows, shares
+
+    def _shares(self, tau: Floats) -> Floats:
+        """How much each picture counts: less towards the ends of what is looked at.
+
+        A picture that fell in or out at once would draw the instant to where it does.
+        """
+        standing = (tau + self.still_s) / self.interval_s + 1.0
+        moving = (self.move_s - tau) / self.interval_s + 0.5
+        return np.asarray(np.clip(standing, 0, 1) * np.clip(moving, 0, 1))
 
     def _rows(self, tau: Floats) -> Floats:
         """Each picture's rise as a linear function of place, speed, bend and drift."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from measure.contacts.doubt import JudgeSettings
+from measure.contacts.doubt import JudgeSettings, doubt_if_hidden
 from measure.contacts.judge import FootEvent
 from measure.contacts.plan import EventKind
 from measure.types import Instant, Side
@@ -60,9 +60,10 @@ def fuse_feet(
         surest_s = min(event.instant.sigma_s for event in events)
         apart_s = abs(events[0].instant.time_s - events[1].instant.time_s)
         misfit_s = min(apart_s / 2, settings.most_covered_misfit_s)
-        hidden_s = settings.hidden_landing_s if kind == "landing" else 0.0
-        sigma_s = math.hypot(max(instant.sigma_s, surest_s), misfit_s, hidden_s)
-        instant = Instant(instant.time_s, sigma_s)
+        sigma_s = max(instant.sigma_s, surest_s)
+        if kind == "landing":
+            sigma_s = doubt_if_hidden(sigma_s, settings)
+        instant = Instant(instant.time_s, math.hypot(sigma_s, misfit_s))
     return instant, side
 
 
@@ -89,13 +90,12 @@ def _of_both(
         return chosen.instant, chosen.foot
     if chosen.patch_count == 1 < other.patch_count:
         # One patch that followed something else overrules no foot that several agree on.
-        sigma_s = settings.half_seen_factor * other.instant.sigma_s
-        return Instant(other.instant.time_s, sigma_s), other.foot
-    if kind == "take_off":
-        # Feet land one by one, but they leave nearly together: one of the two is mistaken.
-        sigma_s = math.hypot(chosen.instant.sigma_s, apart_s / 2)
-        return Instant(chosen.instant.time_s, sigma_s), chosen.foot
-    return chosen.instant, chosen.foot
+        chosen = other
+    elif kind == "landing":
+        return chosen.instant, chosen.foot
+    # One of the two is mistaken: feet land one by one, but they leave nearly together.
+    sigma_s = math.hypot(chosen.instant.sigma_s, apart_s / 2)
+    return Instant(chosen.instant.time_s, sigma_s), chosen.foot
 
 
 def cover_each_other(one: FootEvent, other: FootEvent) -> bool:

@@ -170,10 +170,10 @@ def _bending(
     unseen_s = settings.take_off_bend_per_s * interval_s**2
     if any(trace.direction for _, trace in fits):
         unbent_s = max(settings.unbent_s, settings.unbent_per_s * interval_s**2)
-        return Bending(unseen_s, unbent_s, settings.tip_later_share, settings.bend_share)
+        return Bending(unseen_s, unbent_s, settings.tip_later_share)
     unseen_s = math.hypot(unseen_s, settings.front_rise_per_s * interval_s**2)
     unbent_s = max(settings.front_unbent_s, settings.front_unbent_per_s * interval_s**2)
-    return Bending(unseen_s, unbent_s, settings.front_later_share, settings.front_bend_share)
+    return Bending(unseen_s, unbent_s, settings.front_later_share)
 
 
 def _bending_agreement(
@@ -192,12 +192,11 @@ def _bending_agreement(
         doubted.append((fit, math.hypot(sigma_s, latest_s - fit.time_s)))
     event = _agreement(foot, doubted, settings.agree_s, settings.lone_take_off_factor)
     apart_s = min(latest_s - good[-1][0].time_s, settings.most_bend_s)
-    bend_s = max(0.0, apart_s - bending.unbent_s)
-    drawn_on_s = bending.doubt_share * bend_s
-    sigma_s = math.hypot(event.instant.sigma_s, drawn_on_s)
+    drawn_on_s = bending.later_share * max(0.0, apart_s - bending.unbent_s)
+    sigma_s = event.instant.sigma_s
     early_s = min(settings.early_share * sigma_s, settings.early_at_most_s)
-    instant = Instant(event.instant.time_s + bending.later_share * bend_s + early_s, sigma_s)
-    return replace(event, instant=instant, shared_s=math.hypot(bending.unseen_s, drawn_on_s))
+    instant = Instant(event.instant.time_s + drawn_on_s + early_s, sigma_s)
+    return replace(event, instant=instant, shared_s=bending.unseen_s)
 
 
 def _landing_agreement(

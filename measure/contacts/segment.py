@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from calibration.values import Refused
 from measure.contacts.coarse import CoarseFlight, Lift
-from measure.contacts.doubt import JudgeSettings
+from measure.contacts.doubt import JudgeSettings, doubt_if_hidden
 from measure.contacts.fuse import cover_each_other, fuse_feet
 from measure.contacts.hidden import FootEnd
 from measure.contacts.judge import FootEvent, time_foot, unfollowed
@@ -164,7 +164,7 @@ def _as_hidden(one: TimedEvent) -> TimedEvent:
     if one.plan.kind != "landing" or isinstance(one.event, Refused):
         return one
     own = one.event.instant
-    sigma_s = math.hypot(own.sigma_s, JudgeSettings().hidden_landing_s)
+    sigma_s = doubt_if_hidden(own.sigma_s, JudgeSettings())
     return replace(one, event=replace(one.event, instant=Instant(own.time_s, sigma_s)))
 
 
