@@ -120,6 +120,21 @@ def test_a_picture_in_which_a_standing_foot_seems_in_the_air_counts_for_nothing(
 
 
 @pytest.mark.parametrize("kind", ["take_off", "landing"])
+@pytest.mark.parametrize("rate_hz", [30.0, 60.0])
+@pytest.mark.parametrize("seed", range(8))
+def test_a_picture_that_leaves_what_is_looked_at_does_not_draw_the_instant(
+    kind: EventKind, rate_hz: float, seed: int
+) -> None:
+    """A foot that still settles, 1 cm up, just where what counts as standing ends."""
+    trace = patch_trace(kind, 0.0, rate_hz, np.random.default_rng(seed))
+    away_s = trace.path.time_s if kind == "take_off" else -trace.path.time_s
+    shift = trace.path.shift_px.copy()
+    shift[away_s < -1.5 / rate_hz, 1] -= 0.01 * PX_PER_M
+    fit = _surely(replace(trace, path=replace(trace.path, shift_px=shift)), kind)
+    assert fit.time_s == pytest.approx(0.0, abs=0.004)
+
+
+@pytest.mark.parametrize("kind", ["take_off", "landing"])
 def test_a_foot_that_rolls_before_it_leaves_is_timed_at_its_tip(kind: EventKind) -> None:
     """A stiff shoe seen from the side turns about its tip while it still stands."""
     rng, instant_s = np.random.default_rng(11), 0.002
