@@ -78,7 +78,7 @@ class JudgeSettings:
     faint_s: float = 0.005
     """Doubt of toes that differ by half as much."""
     unbent_s: float = 0.003
-    unbent_per_s: float = 10.0
+    unbent_per_s: float = 14.0
     """Patches that hold least and most of a foot go so much apart by chance, and by so much times
     the square of the time between pictures in slow films."""
     most_bend_s: float = 0.015
