@@ -62,6 +62,11 @@ class JudgeSettings:
     """The foot's speed is the body's to within this share of it."""
     landing_slow_s: float = 0.05
     """Doubt per unit by which a foot lands more slowly than that; faster ones land alike."""
+    unbraked_share: float = 0.8
+    """Toes that come down more slowly than this share of the body's speed just before they stop
+    roll down: the heel, which a foot that points at the camera hides, stands already."""
+    braked_s: float = 0.4
+    """Doubt per unit below that: all but disbelief, since the heel was some 30 ms earlier."""
     usual_turn_rad: float = math.radians(15)
     """So far toes have rolled forward when they leave, seen from the side. A patch that has
     turned less was left behind, or stayed down with toes that bend: it goes early."""
@@ -204,6 +209,7 @@ def sigma_of(
             settings.landing_doubt_s,
             settings.landing_bend_per_s * interval_s**2,
             settings.landing_slow_s * _slower(fit, plan, settings),
+            settings.braked_s * _braked(fit, trace, plan, settings),
         )
     sinking_m = max(fit.below_floor_m - settings.usual_sinking_m, 0.0)
     jumping_m = 0.0 if plan.flight is None else max(fit.jolt_m - settings.usual_jolt_m, 0.0)
@@ -225,6 +231,13 @@ def _slower(fit: EventFit, plan: EventPlan, settings: JudgeSettings) -> float:
     """By what share of the expected speed a foot lands more slowly than one may."""
     known = settings.step_speed_share_sigma if plan.flight is None else settings.known_speed_share
     return max(LANDING.speed_share - fit.speed_mps / plan.speed_mps - known, 0.0)
+
+
+def _braked(fit: EventFit, trace: Trace, plan: EventPlan, settings: JudgeSettings) -> float:
+    """By what share of the body's speed toes came down too slowly at the last."""
+    if plan.flight is None or trace.end == "heel" or math.isnan(fit.near_speed_mps):
+        return 0.0
+    return max(settings.unbraked_share - fit.near_speed_mps / plan.speed_mps, 0.0)
 
 
 def _unturned(fit: EventFit, trace: Trace, settings: JudgeSettings) -> float:

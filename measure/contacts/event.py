@@ -78,6 +78,8 @@ class EventFit:
     jolt_m: float
     """Off the ground, how much its way from one picture to the next changed at most, gravity apart;
     a patch that lost its shoe jumps."""
+    near_speed_mps: float
+    """Between the two pictures next to the instant that show the foot free; NaN without them."""
     picture_count: int
 
 
@@ -152,6 +154,7 @@ def fit_event(
         time_s=instant if kind == "take_off" else -instant,
         sigma_s=sigma, speed_mps=float(solution[2]), residual_m=residual,
         below_floor_m=_sinking(heights, instant), jolt_m=_jolt(heights, instant, interval_s),
+        near_speed_mps=_near_speed(heights, instant, interval_s),
         picture_count=int((shares > 0).sum()),
     )  # fmt: skip
 
@@ -247,6 +250,16 @@ def _jolt(heights: _Heights, instant: float, interval_s: float) -> float:
     speeds_mps = np.diff(height_m) / np.diff(since_s)
     bends_mps2 = np.diff(speeds_mps) / (0.5 * (since_s[2:] - since_s[:-2]))
     return float(np.abs(bends_mps2 + STANDARD_GRAVITY_MPS2).max()) * interval_s**2
+
+
+def _near_speed(heights: _Heights, instant: float, interval_s: float) -> float:
+    order = np.argsort(heights.since_s)
+    since_s = heights.since_s[order] - instant
+    near = np.flatnonzero(since_s > 0.2 * interval_s)[:2]
+    if near.shape[0] < 2:
+        return float("nan")
+    height_m = _height_of(heights, heights.place_m)[order]
+    return float(np.diff(height_m[near])[0] / np.diff(since_s[near])[0])
 
 
 def _robust_weights(misfit: Floats, used: Flags, noise_m: float) -> Floats:

@@ -390,6 +390,23 @@ def test_a_standing_foot_that_seems_to_sink_is_doubted(kind: EventKind) -> None:
     assert sunk_s > math.hypot(firm_s, 0.004 / SPEED_MPS)
 
 
+def _braked(trace: Trace, instant_s: float) -> Trace:
+    """Comes down at half its speed in the last 30 ms, as toes do once the heel stands."""
+    left_s = np.clip(instant_s - trace.path.time_s, 0, 0.03)
+    shift = trace.path.shift_px.copy()
+    shift[:, 1] += 0.5 * SPEED_MPS * left_s * PX_PER_M
+    return replace(trace, path=replace(trace.path, shift_px=shift))
+
+
+@pytest.mark.parametrize("rate_hz", [60.0, 120.0])
+def test_toes_that_brake_before_they_land_are_hardly_believed(rate_hz: float) -> None:
+    """Seen from the front: the heel has landed, behind them."""
+    firm = _patches("landing", [0.003] * 3, rate_hz)
+    braked = [_braked(one, 0.003) for one in firm]
+    assert _event(plan_of("landing"), firm, rate_hz).instant.sigma_s < 0.002
+    assert _event(plan_of("landing"), braked, rate_hz).instant.sigma_s > 0.02
+
+
 def _lost_in_the_air(trace: Trace) -> Trace:
     """The third picture that shows the foot free tells it too high."""
     shift = trace.path.shift_px.copy()
