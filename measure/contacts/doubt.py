@@ -30,7 +30,7 @@ class Bending:
 class JudgeSettings:
     """What a believable fit looks like, and the doubt that no fit can see in itself."""
 
-    worst_residual_m: float = 0.004
+    worst_residual_m: float = 0.005
     worst_turn_rad: float = math.radians(60)
     """No foot is pitched farther as it leaves or lands."""
     worst_sinking_m: float = 0.025
