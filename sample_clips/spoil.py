@@ -1,4 +1,4 @@
-"""Make clips poorer: ``python -m sample_clips.spoil FOLDER OUT_FOLDER [--only NAME]``.
+"""Make clips poorer: ``python -m sample_clips.spoil FOLDER OUT [--only NAME] [--kind KIND]``.
 
 Every film with a truth file beside it is written again as a poor phone, light or network would have
 given it, with the same truth: what is measured in it may be worse, and must say so.
@@ -44,16 +44,17 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("folder", type=Path, help="clips NAME.mp4 with truth files NAME.json")
     parser.add_argument("out", type=Path, help="where NAME_KIND.mp4 and .json are written")
     parser.add_argument("--only", default="", help="clips whose name contains this")
+    parser.add_argument("--kind", choices=sorted(SPOILERS), help="one kind of spoiling")
     asked = parser.parse_args(arguments)
     asked.out.mkdir(parents=True, exist_ok=True)
     for film in sorted(asked.folder.glob("*.mp4")):
         if asked.only in film.name and film.with_suffix(".json").exists():
-            for kind in SPOILERS:
+            for kind in [asked.kind] if asked.kind else SPOILERS:
                 print(spoil(film, asked.out, kind), flush=True)
 
 
 def spoil(film: Path, folder: Path, kind: str) -> Path:
-    """Write one poorer copy of a film and its truth; timestamps and turn stay.
+    """Write one poorer copy of a film and its truth; the timestamps of what is kept and turn stay.
 
     Parameters
     ----------
@@ -75,6 +76,9 @@ def spoil(film: Path, folder: Path, kind: str) -> Path:
     turn_deg = truth["file"].get("rotation_deg", 0)
     if turn_deg:
         ask_for_turn(path, turn_deg)
+    if kind == "halved":
+        for rate in ("capture_rate_hz", "container_rate_hz"):
+            truth["file"][rate] /= 2
     truth["file"]["width_px"], truth["file"]["height_px"] = size[:: -1 if turn_deg % 180 else 1]
     path.with_suffix(".json").write_text(json.dumps(truth))
     return path
@@ -165,6 +169,11 @@ def _stuttering(pictures: Iterator[Bytes]) -> Iterator[Bytes | None]:
         yield None if lost else picture
 
 
+def _halved(pictures: Iterator[Bytes]) -> Iterator[Bytes | None]:
+    for number, picture in enumerate(pictures):
+        yield picture if number % 2 == 0 else None
+
+
 def _bytes(values: Any) -> Bytes:
     return np.clip(values, 0, 255).astype(np.uint8)
 
@@ -179,6 +188,7 @@ SPOILERS: dict[str, tuple[Spoiler, int]] = {
     "banded": (_banded, 22),
     "brightening": (_brightening, 22),
     "stuttering": (_stuttering, 22),
+    "halved": (_halved, 22),
 }
 """What is done to each picture, and how hard libx264 then squeezes it (its rate factor)."""
 

@@ -53,9 +53,11 @@ def test_moments_turn_and_truth_stay_and_pictures_do_not(
     poorer_s, poor = pictures(poorer)
     kept = np.isin(np.round(times_s, 6), np.round(poorer_s, 6))
     assert kept.sum() == len(poorer_s)
-    assert kept.all() == (kind != "stuttering")
+    assert kept.all() == (kind not in ("stuttering", "halved"))
     truth, same = (json.loads(path.with_suffix(".json").read_text()) for path in (film, poorer))
     assert same["jumps"] == truth["jumps"]
+    fewer = 2 if kind == "halved" else 1
+    assert same["file"]["capture_rate_hz"] == truth["file"]["capture_rate_hz"] / fewer
     assert (same["file"]["height_px"], same["file"]["width_px"]) == poor.shape[:0:-1]
     with av.open(str(poorer)) as container:
         assert next(container.decode(video=0)).rotation % 180 == 90
@@ -70,3 +72,9 @@ def test_a_folder_with_its_truth(film: Path, tmp_path: Path) -> None:
     main([str(film.parent), str(tmp_path), "--only", "jump"])
     assert len(list(tmp_path.glob("jump_*.mp4"))) == len(SPOILERS)
     assert len(list(tmp_path.glob("*.json"))) == len(SPOILERS)
+
+
+def test_one_kind_alone(film: Path, tmp_path: Path) -> None:
+    main([str(film.parent), str(tmp_path), "--kind", "halved"])
+    assert [path.name for path in tmp_path.glob("*.mp4")] == ["jump_halved.mp4"]
+    assert len(pictures(tmp_path / "jump_halved.mp4")[0]) == len(pictures(film)[0]) // 2
