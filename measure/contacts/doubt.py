@@ -67,6 +67,8 @@ class JudgeSettings:
     roll down: the heel, which a foot that points at the camera hides, stands already."""
     braked_s: float = 0.4
     """Doubt per unit below that: all but disbelief, since the heel was some 30 ms earlier."""
+    brakes_within_s: float = 0.025
+    """Pictures farther apart than this do not show it."""
     usual_turn_rad: float = math.radians(15)
     """So far toes have rolled forward when they leave, seen from the side. A patch that has
     turned less was left behind, or stayed down with toes that bend: it goes early."""
@@ -209,7 +211,7 @@ def sigma_of(
             settings.landing_doubt_s,
             settings.landing_bend_per_s * interval_s**2,
             settings.landing_slow_s * _slower(fit, plan, settings),
-            settings.braked_s * _braked(fit, trace, plan, settings),
+            settings.braked_s * _braked(fit, trace, plan, interval_s, settings),
         )
     sinking_m = max(fit.below_floor_m - settings.usual_sinking_m, 0.0)
     jumping_m = 0.0 if plan.flight is None else max(fit.jolt_m - settings.usual_jolt_m, 0.0)
@@ -233,9 +235,12 @@ def _slower(fit: EventFit, plan: EventPlan, settings: JudgeSettings) -> float:
     return max(LANDING.speed_share - fit.speed_mps / plan.speed_mps - known, 0.0)
 
 
-def _braked(fit: EventFit, trace: Trace, plan: EventPlan, settings: JudgeSettings) -> float:
+def _braked(
+    fit: EventFit, trace: Trace, plan: EventPlan, interval_s: float, settings: JudgeSettings
+) -> float:
     """By what share of the body's speed toes came down too slowly at the last."""
-    if plan.flight is None or trace.end == "heel" or math.isnan(fit.near_speed_mps):
+    is_told = interval_s < settings.brakes_within_s and not math.isnan(fit.near_speed_mps)
+    if plan.flight is None or trace.end == "heel" or not is_told:
         return 0.0
     return max(settings.unbraked_share - fit.near_speed_mps / plan.speed_mps, 0.0)
 
