@@ -7,7 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.gravity import STANDARD_GRAVITY_MPS2
+from measure.contacts.heights import (
+    Heights,
+    find_jolt,
+    find_near_speed,
+    find_sinking,
+    guess_instant,
+    read_heights,
+    trust_pictures,
+)
 from measure.contacts.plan import EventKind
 from measure.contacts.trace import Trace
 from measure.types import Floats
@@ -44,13 +52,6 @@ class EventSettings:
     step_s: float = 0.0005
 
 
-JOLT_S, JOLT_INTERVALS = 0.06, 4.5
-"""A free foot is looked at for jumps so long, and in slow films over so many pictures."""
-HOVERING_M = 0.03
-"""No foot seems so high while it stands: what was followed there was something else."""
-TIP_INSIDE_M = 0.005
-"""The tip stands on a point this far inside the outline of the shoe."""
-TIP_LENGTH_M = 0.020
 TAKE_OFF = EventSettings(
     still_s=0.035, move_s=0.060, speed_share=1.0, speed_share_sigma=0.12, bend_sigma_mps2=6.0,
     lag_s=0.0085, contact_sigma_m=0.012,
@@ -83,21 +84,6 @@ class EventFit:
     picture_count: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Heights:
-    """Rows of the linear model: height of a shoe point = picture terms times its place."""
-
-    since_s: Floats
-    """Time of each picture, on a clock in which the foot always leaves (landings mirrored)."""
-    rise_m: Floats
-    """Upward way of the patch centre."""
-    side_m: Floats
-    sin: Floats
-    cos_less_1: Floats
-    place_m: Floats
-    """Where the standing point is expected, from the patch centre, x right and y down."""
-
-
 def fit_event(
     trace: Trace, *, kind: EventKind, speed_mps: float, px_per_m: float, settings: EventSettings,
 ) -> EventFit | None:  # fmt: skip
@@ -127,15 +113,15 @@ def fit_event(
     inside a plain shoe, and where a heel rise seen from the front turns the foot out of the
     picture plane: there the misfit grows and with it the sigma, but not always enough.
     """
-    heights = _heights(trace, kind=kind, px_per_m=px_per_m)
-    guess = _guess(heights)
+    heights = read_heights(trace, kind=kind, px_per_m=px_per_m)
+    guess = guess_instant(heights)
     if guess is None or heights.since_s.shape[0] < 5:
         return None
     interval_s = float(np.median(np.diff(np.sort(heights.since_s))))
     reach_s = max(1.6 * interval_s, 0.025)
     grid = np.arange(guess - reach_s, guess + reach_s, settings.step_s)
     model = _Model(heights, speed_mps, interval_s, settings)
-    trusted = _trusted(heights, guess)
+    trusted = trust_pictures(heights, guess)
     _, misfit, shares = model.solve(guess, trusted)
     for _ in range(2):
         weights = trusted * _robust_weights(misfit, shares > 0, settings.height_noise_m)
@@ -153,113 +139,11 @@ def fit_event(
     return EventFit(
         time_s=instant if kind == "take_off" else -instant,
         sigma_s=sigma, speed_mps=float(solution[2]), residual_m=residual,
-        below_floor_m=_sinking(heights, instant), jolt_m=_jolt(heights, instant, interval_s),
-        near_speed_mps=_near_speed(heights, instant, interval_s),
+        below_floor_m=find_sinking(heights, instant),
+        jolt_m=find_jolt(heights, instant, interval_s),
+        near_speed_mps=find_near_speed(heights, instant, interval_s),
         picture_count=int((shares > 0).sum()),
     )  # fmt: skip
-
-
-def _heights(trace: Trace, *, kind: EventKind, px_per_m: float) -> _Heights:
-    path = trace.path
-    direction = 1.0 if kind == "take_off" else -1.0
-    return _Heights(
-        since_s=direction * path.time_s,
-        rise_m=-path.shift_px[:, 1] / px_per_m,
-        side_m=path.shift_px[:, 0] / px_per_m,
-        sin=np.sin(path.turn_rad),
-        cos_less_1=np.asarray(np.cos(path.turn_rad) - 1.0, dtype=np.float64),
-        place_m=_standing_point(trace, kind=kind, px_per_m=px_per_m),
-    )
-
-
-def _standing_point(trace: Trace, *, kind: EventKind, px_per_m: float) -> Floats:
-    """Point of the sole that leaves last (or lands first), metres from the patch centre.
-
-    Seen from the side a foot rolls over its toes before it leaves: the tip stands last, whatever
-    point it turned about before. A heel that comes down first does so with its edge.
-    """
-    patch, path = trace.patch, trace.path
-    low = patch.sole[patch.sole[:, 1] > patch.sole[:, 1].max() - 0.02 * px_per_m]
-    start = np.array([np.median(low[:, 0]), patch.sole[:, 1].max()]) - patch.centre
-    ends_first = kind == "take_off" or trace.end == "heel"
-    if ends_first and trace.direction:
-        return (_tip(patch.sole, trace.direction, px_per_m) - patch.centre) / px_per_m
-    since = path.time_s - path.time_s[path.reference_row]
-    away = since if kind == "take_off" else -since
-    standing = (away <= 0) & (away > -0.07)
-    rows, rhs = [np.eye(2) / (0.02 * px_per_m)], [start / (0.02 * px_per_m)]
-    for turn, shift in zip(path.turn_rad[standing], path.shift_px[standing], strict=True):
-        cos, sin = np.cos(turn), np.sin(turn)
-        rows.append(np.array([[cos - 1, -sin], [sin, cos - 1]]) / 0.3)
-        rhs.append(-shift / 0.3)
-    place, *_ = np.linalg.lstsq(np.concatenate(rows), np.concatenate(rhs), rcond=None)
-    result: Floats = place / px_per_m
-    return result
-
-
-def _tip(sole: Floats, direction: int, px_per_m: float) -> Floats:
-    """Foremost point of the sole, which a camera above the floor sees higher than its edge."""
-    ends = direction * (direction * sole[:, 0]).max()
-    foremost = direction * (ends - sole[:, 0]) < TIP_LENGTH_M * px_per_m
-    return np.array([ends - direction * TIP_INSIDE_M * px_per_m, sole[foremost, 1].max()])
-
-
-def _height_of(heights: _Heights, place_m: Floats) -> Floats:
-    """Height of a shoe point above where it stood."""
-    height: Floats = heights.rise_m - heights.sin * place_m[0] - heights.cos_less_1 * place_m[1]
-    return height
-
-
-def _guess(heights: _Heights, *, clear_m: float = 0.02) -> float | None:
-    """First instant after which the standing point stays clear of the floor."""
-    order = np.argsort(heights.since_s)
-    times = heights.since_s[order]
-    rise = _height_of(heights, heights.place_m)[order]
-    clear = rise > clear_m
-    for i in range(1, times.shape[0]):
-        if clear[i : i + 3].all() and not clear[i - 1]:
-            share = (clear_m - rise[i - 1]) / max(rise[i] - rise[i - 1], 1e-9)
-            return float(times[i - 1] + np.clip(share, 0, 1) * (times[i] - times[i - 1])) - 0.009
-    return None
-
-
-def _sinking(heights: _Heights, instant: float) -> float:
-    since = heights.since_s - instant
-    standing = (since < 0) & (since > -0.1)
-    if standing.sum() < 2:
-        return 0.0
-    rise = _height_of(heights, heights.place_m)[standing]
-    return float(max(0.0, -np.median(np.sort(rise)[:2])))
-
-
-def _trusted(heights: _Heights, guess: float) -> Floats:
-    """Weight 0 for pictures in which a foot that stands again later seems to be in the air."""
-    hovers = (heights.since_s < guess) & (_height_of(heights, heights.place_m) > HOVERING_M)
-    return np.where(hovers, 0.0, 1.0)
-
-
-def _jolt(heights: _Heights, instant: float, interval_s: float) -> float:
-    """Largest second difference of the pictures that show the foot free, and of one more."""
-    order = np.argsort(heights.since_s)
-    since_s = heights.since_s[order] - instant
-    longest_s = max(JOLT_S, JOLT_INTERVALS * interval_s)
-    free = (since_s > -0.3 * interval_s) & (since_s < longest_s)
-    since_s, height_m = since_s[free], _height_of(heights, heights.place_m)[order][free]
-    if since_s.shape[0] < 3:
-        return 0.0
-    speeds_mps = np.diff(height_m) / np.diff(since_s)
-    bends_mps2 = np.diff(speeds_mps) / (0.5 * (since_s[2:] - since_s[:-2]))
-    return float(np.abs(bends_mps2 + STANDARD_GRAVITY_MPS2).max()) * interval_s**2
-
-
-def _near_speed(heights: _Heights, instant: float, interval_s: float) -> float:
-    order = np.argsort(heights.since_s)
-    since_s = heights.since_s[order] - instant
-    near = np.flatnonzero(since_s > 0.2 * interval_s)[:2]
-    if near.shape[0] < 2:
-        return float("nan")
-    height_m = _height_of(heights, heights.place_m)[order]
-    return float(np.diff(height_m[near])[0] / np.diff(since_s[near])[0])
 
 
 def _robust_weights(misfit: Floats, used: Flags, noise_m: float) -> Floats:
@@ -272,7 +156,7 @@ class _Model:
     """Linear model for a given instant: place (2), speed, bend, drift."""
 
     def __init__(
-        self, heights: _Heights, speed_mps: float, interval_s: float, settings: EventSettings
+        self, heights: Heights, speed_mps: float, interval_s: float, settings: EventSettings
     ) -> None:
         self.h, self.s, self.interval_s = heights, settings, interval_s
         self.still_s = max(settings.still_s, settings.fewest_still * interval_s)
